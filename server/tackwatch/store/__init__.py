@@ -1,0 +1,1 @@
+"""The database: models, queries, the cursor and the atomic claims; SQLite and PostgreSQL."""

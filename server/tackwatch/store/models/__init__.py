@@ -1,0 +1,21 @@
+"""The tables. Everything but the keyring belongs to exactly one refit."""
+
+from tackwatch.store.models.alarms import Alarm, PushSubscription
+from tackwatch.store.models.keyring import KeyringEntry
+from tackwatch.store.models.people import Device, Invite
+from tackwatch.store.models.refit import Refit
+from tackwatch.store.models.rows import DifferenceRow, ItemRow, OperationRow, PhotoFile, RecordRow
+
+__all__ = [
+    "Alarm",
+    "Device",
+    "DifferenceRow",
+    "Invite",
+    "ItemRow",
+    "KeyringEntry",
+    "OperationRow",
+    "PhotoFile",
+    "PushSubscription",
+    "RecordRow",
+    "Refit",
+]
