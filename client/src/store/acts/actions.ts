@@ -1,0 +1,65 @@
+/** The actions that the acts are made of, with what the person saw filled in. */
+import { ITEM_KINDS } from "../../merge/catalogue.ts";
+import type { Action, Json } from "../../merge/state.ts";
+import { newId } from "../ids.ts";
+import { view } from "../view.ts";
+
+export type Fields = Record<string, Json | undefined>;
+
+/** Leave out what was not given. */
+export function given(fields: Fields): Record<string, Json> {
+  const rest: Record<string, Json> = {};
+  for (const [name, value] of Object.entries(fields)) if (value !== undefined) rest[name] = value;
+  return rest;
+}
+
+export function creating(
+  kind: string,
+  id: string,
+  fields: Fields,
+  sets: Record<string, string[]> = {},
+): Action {
+  return { do: "create", kind, id, fields: given(fields), sets };
+}
+
+/** Set fields of an item; says which version of each the person saw. */
+export function setting(kind: string, id: string, fields: Fields): Action {
+  const row = view.peek().item(kind, id);
+  const seen: Record<string, Json> = {};
+  const values = given(fields);
+  for (const name of Object.keys(values)) {
+    if (row === undefined) continue;
+    seen[name] = name === "gone" ? latestStamp(kind, id) : (row.stamps[name] ?? row.at);
+  }
+  return { do: "set", kind, id, fields: values, seen };
+}
+
+/** The greatest stamp of a whole item: what a person saw who takes it away. */
+export function latestStamp(kind: string, id: string): string {
+  const row = view.peek().item(kind, id);
+  if (row === undefined) return "";
+  const tags = Object.values(row.sets).flatMap((set) => Object.values(set).flat());
+  return [row.at, ...Object.values(row.stamps), ...tags].sort().at(-1) ?? row.at;
+}
+
+export function recording(kind: string, body: Fields, id = newId()): Action {
+  return { do: "record", kind, id, body: given(body), replaces: null, void: false };
+}
+
+export function puttingIn(kind: string, id: string, set: string, member: string): Action {
+  return { do: "put_in", kind, id, set, member };
+}
+
+export function takingOut(kind: string, id: string, set: string, member: string): Action {
+  const tags = view.peek().item(kind, id)?.sets[set]?.[member] ?? [];
+  return { do: "take_out", kind, id, set, member, tags: [...tags] };
+}
+
+/** A place after all others of a kind: ranks leave room between. */
+export function lastRank(kind: string): number {
+  const rows = view.peek().items(kind);
+  const ranks = rows.map((row) => view.peek().field<number>(row, "rank"));
+  return Math.max(0, ...ranks) + 1024;
+}
+
+export const isItem = (kind: string): boolean => ITEM_KINDS.has(kind);

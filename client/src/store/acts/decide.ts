@@ -1,0 +1,30 @@
+/** What only a person can decide: two values, two records of one coat, a refused operation. */
+import { commit, dealWith } from "../local.ts";
+import type { Json } from "../types.ts";
+import { recording, setting } from "./actions.ts";
+
+/** Say whether two applications are one coat that two people wrote down. */
+export async function answerQuestion(
+  first_id: string,
+  second_id: string,
+  answer: "one_coat" | "two_coats",
+): Promise<void> {
+  await commit("answer_question", [recording("answer", { first_id, second_id, answer })]);
+}
+
+/** Close differences about one field with the value that the person chose. */
+export async function settle(
+  differences: string[],
+  kind: string,
+  item_id: string,
+  field: string,
+  value: Json,
+): Promise<void> {
+  const chosen = setting(kind, item_id, { [field]: value });
+  await commit("settle", [{ do: "settle", differences }, chosen]);
+}
+
+/** Lay a refused operation aside ("drop"), or do the same again as a new operation ("again"). */
+export async function dealWithRefused(n: number, how: "drop" | "again"): Promise<void> {
+  await dealWith(n, how);
+}

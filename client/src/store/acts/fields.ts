@@ -1,0 +1,44 @@
+/** Zones and the plain setting of fields. */
+
+import { me } from "../accounts.ts";
+import { newId } from "../ids.ts";
+import { commit } from "../local.ts";
+import type { Json } from "../types.ts";
+import { creating, type Fields, lastRank, setting } from "./actions.ts";
+
+export async function createZone(body: {
+  name: string;
+  parent_id?: string | null;
+  twin_id?: string | null;
+  area_m2?: number | null;
+}): Promise<string> {
+  const id = newId();
+  const actions = [creating("zone", id, { ...body, rank: lastRank("zone") })];
+  if (body.twin_id) actions.push(setting("zone", body.twin_id, { twin_id: id }));
+  await commit("create_zone", actions);
+  return id;
+}
+
+/** Set fields of one item, under the versions that this phone shows. */
+export async function setFields(
+  kind: string,
+  id: string,
+  fields: Record<string, Json>,
+): Promise<void> {
+  await commit("set_fields", [setting(kind, id, fields)]);
+}
+
+/** Take an item away; it comes back by `setFields(kind, id, {gone: false})`. */
+export async function drop(kind: string, id: string): Promise<void> {
+  await commit("drop", [setting(kind, id, { gone: true })]);
+}
+
+export async function setMyself(fields: {
+  name?: string;
+  language?: string;
+  recoat_lead_min?: number;
+  pot_lead_min?: number;
+}): Promise<void> {
+  const own = me.peek();
+  if (own) await commit("set_myself", [setting("member", own.member_id, fields as Fields)]);
+}

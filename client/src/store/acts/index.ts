@@ -1,0 +1,31 @@
+/** Every act of a person: each makes one operation. */
+export { correct, voidRecord } from "./correct.ts";
+export { type Invitation, type InviteBody, invite, revokeDevice } from "./crew.ts";
+export { answerQuestion, dealWithRefused, settle } from "./decide.ts";
+export { createZone, drop, setFields, setMyself } from "./fields.ts";
+export { createJob, mirrorJob, type NewJob, type NewStep } from "./jobs.ts";
+export {
+  type AirBody,
+  type CoatBody,
+  endCoat,
+  logCoat,
+  logHours,
+  logMix,
+  logNote,
+  logReading,
+  type MixBody,
+  markSeen,
+  markStep,
+  startCoat,
+} from "./logs.ts";
+export { addPhoto, type PhotoPlace } from "./photos.ts";
+export {
+  addStep,
+  assign,
+  holdStep,
+  linkSteps,
+  moveStep,
+  releaseStep,
+  type StepBody,
+  unassign,
+} from "./steps.ts";

@@ -1,0 +1,2 @@
+/** Fresh ids of items and records. */
+export const newId = (): string => crypto.randomUUID();

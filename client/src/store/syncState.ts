@@ -1,0 +1,33 @@
+/** How the exchange with the server stands, in numbers that a screen turns into words. */
+import { type ReadonlySignal, signal } from "@preact/signals";
+import { runSync } from "./hooks.ts";
+
+export interface SyncState {
+  waiting: number;
+  need_you: number;
+  photos_waiting: number;
+  online: boolean;
+  running: boolean;
+  last_at: number | null;
+  trouble: "" | "revoked" | "too_old" | "server";
+}
+
+const state = signal<SyncState>({
+  waiting: 0,
+  need_you: 0,
+  photos_waiting: 0,
+  online: typeof navigator === "undefined" ? true : navigator.onLine !== false,
+  running: false,
+  last_at: null,
+  trouble: "",
+});
+
+export const syncState: ReadonlySignal<SyncState> = state;
+
+/** Change some of the numbers; for the store and the sync only. */
+export function setSyncState(change: Partial<SyncState>): void {
+  state.value = { ...state.value, ...change };
+}
+
+/** Exchange with the server now; ends when the exchange ends, and never throws. */
+export const syncNow = (): Promise<void> => runSync();
