@@ -44,3 +44,35 @@ export interface Operation {
   act: string;
   actions: Action[];
 }
+
+/** The rows at hand, by id; ids are unique across kinds within items and within records. */
+export interface Rows {
+  item(id: string): Item | undefined;
+  record(id: string): Rec | undefined;
+  difference(id: string): Difference | undefined;
+}
+
+/** The rows that an operation made or changed, and the ids that came out otherwise than sent. */
+export interface Outcome {
+  items: Map<string, Item>;
+  records: Map<string, Rec>;
+  differences: Map<string, Difference>;
+  altered: Set<string>;
+}
+
+/** The stamp of a field's present value. */
+export const stampOf = (item: Item, name: string): string =>
+  Object.hasOwn(item.stamps, name) ? (item.stamps[name] as string) : item.at;
+
+export const isGone = (item: Item): boolean => item.fields.gone === true;
+
+/** The greatest stamp anywhere in an item. */
+export function newest(item: Item): string {
+  let greatest = item.at;
+  const take = (stamp: string): void => {
+    if (stamp > greatest) greatest = stamp;
+  };
+  Object.values(item.stamps).forEach(take);
+  for (const members of Object.values(item.sets)) Object.values(members).flat().forEach(take);
+  return greatest;
+}
