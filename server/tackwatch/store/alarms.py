@@ -1,0 +1,108 @@
+"""The rows of alarms: what stands for a refit, the atomic claim under a lease, and the next due instant.
+
+Rules
+-----
+- A claim is one ``UPDATE ... RETURNING`` over rows that are due or whose lease has ended: whoever comes second finds
+  nothing. PostgreSQL skips rows that another process is just taking (``FOR UPDATE SKIP LOCKED``); on SQLite the
+  transaction holds the write lock.
+- What a holder writes afterwards is fenced by its name and the number of the attempt: a process that slept past its
+  lease changes nothing any more.
+- A row that waits for another try stays ``claimed`` by nobody, with the instant of the try as the end of its lease.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import ColumnElement, and_, func, insert, literal_column, or_, select, update
+
+from tackwatch.store.db import db
+from tackwatch.store.models import Alarm
+
+OPEN = ("due", "claimed")
+# literals, not parameters: only so may both databases use the partial indexes
+_IS_DUE: ColumnElement[bool] = literal_column("alarm.state = 'due'")
+_IS_CLAIMED: ColumnElement[bool] = literal_column("alarm.state = 'claimed'")
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmRow:
+    """An alarm as it is stored."""
+
+    id: int
+    refit_id: str
+    member_id: str
+    alarm_id: str
+    kind: str
+    source_id: str
+    due_at: datetime
+    useless_after: datetime
+    params: dict[str, Any]
+    state: str
+    claimed_by: str | None
+    lease_until: datetime | None
+    attempts: int
+    told_at: datetime | None
+    seen_at: datetime | None
+    outcome: dict[str, Any]
+
+
+_COLUMNS = tuple(getattr(Alarm, name) for name in AlarmRow.__slots__)
+
+
+def of_refit(refit_id: str) -> list[AlarmRow]:
+    """Give all alarms of a refit, inside its writing transaction; those that a process may touch are locked."""
+    touched = or_(Alarm.state.in_(OPEN), Alarm.claimed_by.is_not(None))
+    mine = select(*_COLUMNS).where(Alarm.refit_id == refit_id).order_by(Alarm.id)
+    rows = [*db.session.execute(mine.where(touched).with_for_update())]
+    held = {row.id for row in rows}
+    rows += [row for row in db.session.execute(mine.where(~touched)) if row.id not in held]
+    return [AlarmRow(*row) for row in rows]
+
+
+def add(rows: Sequence[dict[str, Any]]) -> None:
+    """Add new alarms in one go."""
+    if rows:
+        db.session.execute(insert(Alarm), list(rows))
+
+
+def change(rows: Sequence[dict[str, Any]]) -> None:
+    """Change alarms in one go; each entry has ``id`` and the same other columns."""
+    if rows:
+        db.session.execute(update(Alarm), list(rows))
+
+
+def claim(owner: str, now: datetime, lease_until: datetime, most: int) -> list[AlarmRow]:
+    """Take up to ``most`` alarms that are due, those of dead or waiting claims first."""
+    lapsed = and_(_IS_CLAIMED, Alarm.lease_until <= now)
+    due = and_(_IS_DUE, Alarm.due_at <= now)
+    taken = _take(lapsed, Alarm.lease_until, owner, lease_until, most)
+    if len(taken) < most:
+        taken += _take(due, Alarm.due_at, owner, lease_until, most - len(taken))
+    return sorted(taken, key=lambda row: (row.due_at, row.id))
+
+
+def _take(
+    which: ColumnElement[bool], by: Any, owner: str, until: datetime, most: int
+) -> list[AlarmRow]:
+    picked = (
+        select(Alarm.id).where(which).order_by(by).limit(most).with_for_update(skip_locked=True)
+    ).cte("picked")
+    taking = (
+        update(Alarm)
+        .where(Alarm.id.in_(select(picked.c.id)))
+        .values(state="claimed", claimed_by=owner, lease_until=until, attempts=Alarm.attempts + 1)
+        .returning(*_COLUMNS)
+        .execution_options(synchronize_session=False)
+    )
+    return [AlarmRow(*row) for row in db.session.execute(taking)]
+
+
+def next_look_at() -> datetime | None:
+    """Give the earliest instant at which an alarm falls due or a lease ends."""
+    due = db.session.scalar(select(func.min(Alarm.due_at)).where(_IS_DUE))
+    lease = db.session.scalar(select(func.min(Alarm.lease_until)).where(_IS_CLAIMED))
+    return min((at for at in (due, lease) if at is not None), default=None)
