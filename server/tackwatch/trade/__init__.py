@@ -1,0 +1,1 @@
+"""The sums of the trade: pure, one family of sums a file, and the same on server and phone."""
