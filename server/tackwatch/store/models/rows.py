@@ -29,6 +29,7 @@ class ItemRow(Base):
     fields: Mapped[dict[str, Any]] = mapped_column(Document)
     stamps: Mapped[dict[str, Any]] = mapped_column(Document)
     sets: Mapped[dict[str, Any]] = mapped_column(Document)
+    gone: Mapped[bool] = mapped_column(default=False)
     seq: Mapped[int] = mapped_column(BigInteger)
     seq_others: Mapped[int] = mapped_column(BigInteger, default=0)
     writer: Mapped[str | None] = mapped_column(String(12))

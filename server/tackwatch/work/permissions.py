@@ -1,0 +1,91 @@
+"""Who may do what: one table, asked for every operation in the state that the operations before it left.
+
+======== =====================================================================================================
+role     may
+======== =====================================================================================================
+owner    everything that a hand may, and: the refit's own fields, the crew, deletion, sign-off
+hand     make and edit zones, jobs, steps, links, products; put people on steps; every record but a sign-off;
+         settle differences on those kinds; the own name, language and warning leads
+viewer   read; the own name, language and warning leads; mark an alarm as seen
+======== =====================================================================================================
+
+Devices are made by the server only; a member's role is the owner's to give, and a refit never loses its last owner.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from tackwatch.merge.errors import RefusedError
+from tackwatch.merge.state import State
+
+WORK_KINDS = frozenset({"zone", "job", "step", "link", "product"})
+OWN_FIELDS = frozenset({"name", "language", "recoat_lead_min", "pot_lead_min"})
+VIEWER_RECORDS = frozenset({"seen"})
+
+
+def check_operation(member_id: str, actions: Sequence[Mapping[str, Any]], state: State) -> None:
+    """Check that a member may do all of an operation's actions.
+
+    Raises
+    ------
+    RefusedError
+        With code ``not-allowed``, naming the action.
+    """
+    member = state.items.get(member_id)
+    if member is None or member.gone:
+        raise RefusedError("not-allowed", "This person is no longer in the crew.")
+    role = str(member.fields["role"])
+    for number, action in enumerate(actions):
+        if not _may(role, member_id, action, state):
+            raise RefusedError(
+                "not-allowed",
+                f"A person with the role {role} may not do this.",
+                f"actions[{number}]",
+            )
+
+
+def check_owner_left(before: State, after: State) -> None:
+    """Refuse an operation that would leave the refit without an owner.
+
+    Raises
+    ------
+    RefusedError
+        With code ``last-owner``.
+    """
+    if _owners(before) and not _owners(after):
+        raise RefusedError("last-owner", "A refit needs an owner: make somebody else owner first.")
+
+
+def _owners(state: State) -> list[str]:
+    return [
+        item.id
+        for item in state.items.values()
+        if item.kind == "member" and item.fields.get("role") == "owner" and not item.gone
+    ]
+
+
+def _may(role: str, member_id: str, action: Mapping[str, Any], state: State) -> bool:
+    do, kind = action["do"], action.get("kind")
+    if kind == "device" or (do == "create" and kind in ("refit", "member")):
+        return False
+    if role == "owner":
+        return True
+    if do == "set" and kind == "member":
+        return bool(action["id"] == member_id and action["fields"].keys() <= OWN_FIELDS)
+    if role == "viewer":
+        return do == "record" and kind in VIEWER_RECORDS
+    return _hand_may(action, state)
+
+
+def _hand_may(action: Mapping[str, Any], state: State) -> bool:
+    do, kind = action["do"], action.get("kind")
+    if do == "record":
+        return not (kind == "mark" and action["body"].get("mark") == "signed_off")
+    if do == "settle":
+        found = (state.differences.get(id_) for id_ in action["differences"])
+        return all(one is None or (one.kind in WORK_KINDS and one.field != "gone") for one in found)
+    if do == "set" and "gone" in action["fields"]:
+        return False
+    return kind in WORK_KINDS

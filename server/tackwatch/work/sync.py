@@ -1,0 +1,210 @@
+"""One round trip of a phone: file what was done there, answer with what is new.
+
+Rules
+-----
+- One transaction under the refit's lock: operations are applied in their order, each wholly or not at all; rows are
+  numbered; what is new is read in the same snapshot.
+- A known number is never applied again; before a gap the server stops and says how far it came.
+- A refused operation is filed with its verdict and its text. Its verdict is given again whenever it is sent again.
+- The role is read for each operation, in the state that the operations before it left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from typing import Any
+
+from tackwatch.merge.apply import apply
+from tackwatch.merge.catalogue import SCHEMA
+from tackwatch.merge.errors import RefusedError
+from tackwatch.merge.hlc import Stamp, clamped, parse, tick
+from tackwatch.merge.operation import Operation, check_shape, named
+from tackwatch.merge.state import State
+from tackwatch.merge.text import storable
+from tackwatch.store import operations, refits, rows
+from tackwatch.store.db import db, writing
+from tackwatch.store.models import Device, OperationRow, Refit
+from tackwatch.work.caller import Caller
+from tackwatch.work.effects import after_filing
+from tackwatch.work.errors import ConflictError, NotFoundError, NotSignedInError
+from tackwatch.work.filing import milliseconds, next_stamp
+from tackwatch.work.permissions import check_operation, check_owner_left
+from tackwatch.work.ports import Ports
+
+PROTOCOL = 1
+MAX_OPERATIONS = 2_000
+PAGE_ROWS = 5_000
+
+
+@dataclass(frozen=True, slots=True)
+class SyncRequest:
+    """What a device sends; see docs/sync.md."""
+
+    protocol: int
+    schema: int
+    epoch: str | None
+    device: str
+    cursor: int
+    operations: Sequence[Mapping[str, Any]]
+
+
+@dataclass(frozen=True, slots=True)
+class SyncAnswer:
+    """What a device is answered; see docs/sync.md."""
+
+    epoch: str
+    server_time: str
+    clock: str
+    acknowledged_n: int
+    refused: tuple[dict[str, Any], ...]
+    changes: tuple[dict[str, Any], ...]
+    differences: tuple[dict[str, Any], ...]
+    cursor: int
+    more: bool
+    reset: bool
+
+    def as_dict(self) -> dict[str, Any]:
+        """Give the answer as JSON-ready objects."""
+        return asdict(self)
+
+
+def sync(caller: Caller, request: SyncRequest, ports: Ports) -> SyncAnswer:
+    """File a device's operations and give it what is new.
+
+    Raises
+    ------
+    ConflictError
+        When protocol or catalogue do not match.
+    NotSignedInError
+        When the key was withdrawn meanwhile.
+    """
+    _check_versions(caller, request)
+    with writing():
+        refit = refits.lock(caller.refit_id)
+        device = operations.device(caller.refit_id, caller.device_id)
+        if refit is None:
+            raise NotFoundError("unknown-refit", "There is no such refit.")
+        if device is None or device.revoked_at is not None:
+            raise NotSignedInError("key-withdrawn", "This device's key was withdrawn.")
+        now = ports.clock.now()
+        _file(refit, device, request.operations, now)
+        return _answer(refit, device, request, now)
+
+
+def _check_versions(caller: Caller, request: SyncRequest) -> None:
+    if request.device != caller.device_id:
+        raise ConflictError("other-device", "The key belongs to another device.", "device")
+    for name, given, ours in (
+        ("protocol", request.protocol, PROTOCOL),
+        ("schema", request.schema, SCHEMA),
+    ):
+        if given > ours:
+            raise ConflictError(f"{name}-too-new", "The server has to be updated first.", name)
+        if given < 1 or (name == "protocol" and given < ours):
+            raise ConflictError(f"{name}-too-old", "The app has to be updated first.", name)
+
+
+def _file(refit: Refit, device: Device, sent: Sequence[Mapping[str, Any]], now: datetime) -> None:
+    """Apply what is next in the device's numbering, and stop before a gap."""
+    fresh = [one for one in sent if one["n"] > device.last_n]
+    state = rows.load(refit.id, _needed(fresh))
+    state = state.after(items=rows.items(refit.id, ("member",)))
+    filing = rows.Filing(refit, device.id)
+    for one in fresh:
+        if one["n"] <= device.last_n:
+            continue
+        if one["n"] != device.last_n + 1:
+            break
+        state = _file_one(refit, device, one, state, filing, now)
+        device.last_n = one["n"]
+    touched = filing.kinds()
+    filing.write()
+    if touched:
+        after_filing(refit, touched, now)
+
+
+def _needed(fresh: Sequence[Mapping[str, Any]]) -> set[str]:
+    ids: set[str] = set()
+    for one in fresh:
+        try:
+            check_shape(one["actions"])
+        except RefusedError:
+            continue
+        ids |= named(one["actions"])
+    return ids
+
+
+def _file_one(
+    refit: Refit,
+    device: Device,
+    one: Mapping[str, Any],
+    state: State,
+    filing: rows.Filing,
+    now: datetime,
+) -> State:
+    """Apply one operation and log it with its verdict; give the state afterwards."""
+    stamp = _stamp(device, one["at"], now)
+    refusal = None
+    try:
+        parse(one["at"])
+        check_shape(one["actions"])
+        check_operation(device.member_id, one["actions"], state)
+        after, outcome = apply(state, Operation(stamp, device.id, one["act"], one["actions"]))
+        check_owner_left(state, after)
+        filing.add(outcome if stamp == one["at"] else outcome.all_altered())
+        state = after
+    except RefusedError as error:
+        refusal = error.as_problem()
+    device.last_stamp = stamp
+    refit.last_stamp = max(refit.last_stamp, stamp)
+    operations.log(
+        OperationRow(
+            device_id=device.id,
+            n=one["n"],
+            refit_id=refit.id,
+            received_at=now,
+            sent=storable(one["at"][:40]),
+            at=stamp,
+            act=storable(one["act"][:40]),
+            actions=storable(one["actions"]),
+            refusal=refusal,
+        )
+    )
+    return state
+
+
+def _stamp(device: Device, sent: str, now: datetime) -> str:
+    """Give the stamp under which an operation is filed: as sent where that is credible."""
+    last: Stamp | None = parse(device.last_stamp) if device.last_stamp else None
+    try:
+        stamp = parse(sent)
+    except RefusedError:
+        return str(tick(last, milliseconds(now), device.id))
+    if stamp.device != device.id:
+        stamp = Stamp(stamp.ms, stamp.counter, device.id)
+    return str(clamped(stamp, last, milliseconds(now)))
+
+
+def _answer(refit: Refit, device: Device, request: SyncRequest, now: datetime) -> SyncAnswer:
+    reset = request.epoch not in (None, refit.epoch) or request.cursor > refit.seq
+    cursor = 0 if reset else request.cursor
+    if cursor == 0:
+        device.whole_until = refit.seq
+    db.session.flush()
+    page = rows.page(refit, cursor, device.id, device.whole_until, PAGE_ROWS)
+    sent = [one["n"] for one in request.operations]
+    refused = operations.refusals(device.id, min(sent), max(sent)) if sent else []
+    return SyncAnswer(
+        epoch=refit.epoch,
+        server_time=now.isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+        clock=str(next_stamp(refit, now)),
+        acknowledged_n=device.last_n,
+        refused=tuple({"n": n, "problem": problem} for n, problem in refused),
+        changes=page.changes,
+        differences=page.differences,
+        cursor=page.cursor,
+        more=page.more,
+        reset=reset,
+    )
