@@ -1,6 +1,6 @@
 /** Calls that a person waits for: JSON both ways, errors as exceptions. */
 import { OfflineError, ProblemError } from "./errors.ts";
-import { signedIn } from "./session.ts";
+import { currentAccount, signedIn } from "./session.ts";
 
 /** Call without a key. */
 export async function open<T>(method: string, path: string, body?: unknown): Promise<T> {
@@ -40,6 +40,23 @@ async function send<T>(
 function asJson(text: string): unknown {
   try {
     return text ? JSON.parse(text) : null;
+  } catch {
+    return null;
+  }
+}
+
+/** Fetch bytes of the refit; null where they cannot be had now. */
+export async function fetchBytes(
+  path: string,
+): Promise<{ bytes: ArrayBuffer; type: string } | null> {
+  const account = currentAccount();
+  if (account === null || account.key_revoked) return null;
+  const headers = { Authorization: `Bearer ${account.key}` };
+  try {
+    const answer = await fetch(`/api/refits/${account.refit_id}/${path}`, { headers });
+    if (!answer.ok) return null;
+    const type = answer.headers.get("Content-Type") ?? "image/jpeg";
+    return { bytes: await answer.arrayBuffer(), type };
   } catch {
     return null;
   }

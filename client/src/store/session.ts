@@ -9,6 +9,7 @@ export interface Account {
   refit_name: string;
   member_name: string;
   role: "owner" | "hand" | "viewer";
+  language: string;
   key_revoked: boolean;
 }
 

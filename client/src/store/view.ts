@@ -1,6 +1,7 @@
 /** The refit as this phone knows it: rows from the server with the operations that still wait applied on top. */
-import { type ReadonlySignal, signal } from "@preact/signals";
+import type { ReadonlySignal } from "@preact/signals";
 import type { View } from "./types.ts";
+import { viewSignal } from "./viewSignal.ts";
 
 export {
   accounts,
@@ -24,18 +25,4 @@ export type {
   View,
 } from "./types.ts";
 
-const empty: View = {
-  item: () => undefined,
-  items: () => [],
-  field: <T>() => null as T,
-  members: () => [],
-  records: () => [],
-  allRecords: () => [],
-  record: () => undefined,
-  author: () => undefined,
-  differences: [],
-  refused: [],
-  waitingFor: () => false,
-};
-
-export const view: ReadonlySignal<View> = signal<View>(empty);
+export const view: ReadonlySignal<View> = viewSignal;

@@ -3,7 +3,7 @@
 import { newId } from "../ids.ts";
 import { commit } from "../local.ts";
 import { nowAt } from "../now.ts";
-import { keepPhoto } from "../photos.ts";
+import { shrunk } from "../photos.ts";
 import { recording } from "./actions.ts";
 
 export interface PhotoPlace {
@@ -15,10 +15,11 @@ export interface PhotoPlace {
 
 /** Keep a picture, made smaller and without its metadata. Answers the record's id. */
 export async function addPhoto(blob: Blob, place: PhotoPlace): Promise<string> {
-  const { sha256, size_b } = await keepPhoto(blob);
+  const picture = await shrunk(blob);
+  const { sha256 } = picture;
+  const size_b = picture.bytes.byteLength;
   const id = newId();
-  await commit("add_photo", [
-    recording("photo", { ...place, sha256, size_b, taken_at: nowAt() }, id),
-  ]);
+  const record = recording("photo", { ...place, sha256, size_b, taken_at: nowAt() }, id);
+  await commit("add_photo", [record], [picture]);
   return id;
 }

@@ -1,0 +1,143 @@
+/**
+ * The databases on this phone: one for each device key, and one that says whose keys are here.
+ *
+ * A version, once released, is never edited: a later version adds a step to `upgrade`, so that every earlier outbox
+ * stays readable.
+ */
+import { type DBSchema, type IDBPDatabase, openDB } from "idb";
+import type { Action, Difference, Item, Rec } from "../merge/state.ts";
+import type { Account } from "./session.ts";
+import type { Problem } from "./types.ts";
+
+export type Row = Item | Rec;
+
+/** One act of a person as it lies in the outbox. */
+export interface OperationRow {
+  n: number;
+  at: string;
+  act: string;
+  actions: Action[];
+  status: "waiting" | "acknowledged" | "refused";
+  problem: Problem | null;
+  dealt_with: boolean;
+  /** When the server took it, by this phone's corrected clock; null before. */
+  acknowledged_at: number | null;
+}
+
+/** A picture. `waiting` ones were taken here and are not on the server yet. */
+export interface BlobRow {
+  sha256: string;
+  type: string;
+  bytes: ArrayBuffer;
+  status: "waiting" | "sent" | "fetched";
+}
+
+/** Where the loading of a whole fresh copy stands. */
+export interface Aside {
+  cursor: number;
+  epoch: string | null;
+  /** Operations acknowledged meanwhile, to be applied to the fresh rows. */
+  acknowledged: number[];
+}
+
+export interface Meta {
+  cursor: number;
+  epoch: string | null;
+  last_stamp: string | null;
+  next_n: number;
+  clock_off_ms: number;
+  /** Counts the changes of the rows, so that another tab sees that its memory is old. */
+  version: number;
+  aside: Aside | null;
+  rang: Record<string, number>;
+  snoozed: Record<string, number>;
+}
+
+export const FRESH: Meta = {
+  cursor: 0,
+  epoch: null,
+  last_stamp: null,
+  next_n: 1,
+  clock_off_ms: 0,
+  version: 0,
+  aside: null,
+  rang: {},
+  snoozed: {},
+};
+
+export interface PhoneSchema extends DBSchema {
+  rows: { key: [string, string]; value: Row };
+  differences: { key: string; value: Difference };
+  operations: { key: number; value: OperationRow; indexes: { status: string } };
+  meta: { key: string; value: Partial<Meta> & { name: string } };
+  blobs: { key: string; value: BlobRow; indexes: { status: string } };
+  aside: {
+    key: [string, string];
+    value: { what: "row" | "difference"; id: string; row: Row | Difference };
+  };
+}
+
+export type PhoneDb = IDBPDatabase<PhoneSchema>;
+
+export interface Inbox {
+  alarm_id: string;
+  action: "seen" | "snooze";
+  at: number;
+}
+
+export interface HomeSchema extends DBSchema {
+  accounts: { key: string; value: Account };
+  settings: { key: string; value: { name: string; value: string | null } };
+  inbox: { key: number; value: Inbox };
+}
+
+export type HomeDb = IDBPDatabase<HomeSchema>;
+
+export const HOME = "tackwatch";
+export const phoneName = (device_id: string): string => `${HOME}-${device_id}`;
+
+/** Open the copy that belongs to one device key. */
+export function openPhone(device_id: string, onGone: () => void = () => {}): Promise<PhoneDb> {
+  return openDB<PhoneSchema>(phoneName(device_id), 1, {
+    upgrade(db, from) {
+      if (from < 1) upgradeTo1(db);
+    },
+    blocking: (_current, _blocked, event) => (event.target as IDBDatabase).close(),
+    terminated: onGone,
+  });
+}
+
+function upgradeTo1(db: PhoneDb): void {
+  db.createObjectStore("rows", { keyPath: ["kind", "id"] });
+  db.createObjectStore("differences", { keyPath: "id" });
+  db.createObjectStore("operations", { keyPath: "n" }).createIndex("status", "status");
+  db.createObjectStore("meta", { keyPath: "name" });
+  db.createObjectStore("blobs", { keyPath: "sha256" }).createIndex("status", "status");
+  db.createObjectStore("aside", { keyPath: ["what", "id"] });
+}
+
+/** Open the list of those who share this phone. */
+export function openHome(): Promise<HomeDb> {
+  return openDB<HomeSchema>(HOME, 1, {
+    upgrade(db, from) {
+      if (from >= 1) return;
+      db.createObjectStore("accounts", { keyPath: "device_id" });
+      db.createObjectStore("settings", { keyPath: "name" });
+      db.createObjectStore("inbox", { autoIncrement: true });
+    },
+  });
+}
+
+/** Fill in what an older version of this client did not write yet. */
+export function readOperation(row: Partial<OperationRow> & { n: number }): OperationRow {
+  return {
+    at: "",
+    act: "",
+    actions: [],
+    status: "waiting",
+    problem: null,
+    dealt_with: false,
+    acknowledged_at: null,
+    ...row,
+  };
+}

@@ -1,0 +1,28 @@
+/** What goes over the wire, as docs/sync.md has it. */
+import type { Difference, Operation } from "../merge/state.ts";
+import type { Row } from "../store/db.ts";
+import type { Problem } from "../store/types.ts";
+
+export const PROTOCOL = 1;
+
+export interface Request {
+  protocol: number;
+  schema: number;
+  epoch: string | null;
+  device: string;
+  cursor: number;
+  operations: Operation[];
+}
+
+export interface Answer {
+  epoch: string;
+  server_time: string;
+  clock: string | null;
+  acknowledged_n: number;
+  refused: { n: number; problem: Problem }[];
+  changes: Row[];
+  differences: Difference[];
+  cursor: number;
+  more: boolean;
+  reset: boolean;
+}

@@ -1,0 +1,144 @@
+/**
+ * One round trip with the server: hand over what waits, take what is new.
+ *
+ * - Only an entry of `refused` is a verdict. Any other failure leaves the queue as it is.
+ * - 401: the key is gone. Local work stays, and is never sent again under this key or another.
+ * - 409: this client is too old, or too new, for the server.
+ * - 413: the same with fewer operations.
+ * - An answer that was lost costs nothing: the same numbers are offered again and get the same verdicts.
+ */
+import { SCHEMA } from "../merge/catalogue.ts";
+import type { Operation } from "../merge/state.ts";
+import { absorb } from "../store/absorb.ts";
+import type { Copy } from "../store/copy.ts";
+import { FRESH, readOperation } from "../store/db.ts";
+import { type Answer, PROTOCOL, type Request } from "./protocol.ts";
+
+export const MOST_OPERATIONS = 2000;
+const MOST_CHARACTERS = 3_000_000;
+const PACK_FROM = 1000;
+const PATIENCE_MS = 30_000;
+
+export interface Ports {
+  fetch: typeof fetch;
+  /** This phone's own time, uncorrected, in milliseconds. */
+  now: () => number;
+  key: string;
+  refit_id: string;
+}
+
+export type Outcome =
+  /** An answer was taken in; `more` says that another round is due at once. */
+  | { kind: "taken"; more: boolean; numbers: number[]; whole: boolean }
+  | { kind: "revoked" }
+  | { kind: "too_old" }
+  | { kind: "too_large" }
+  /** No verdict: try again later, not before `wait_ms` where the server said so. */
+  | { kind: "later"; offline: boolean; wait_ms: number };
+
+/** Do one round trip; at most `most` operations are handed over. */
+export async function round(
+  copy: Copy,
+  ports: Ports,
+  most: number = MOST_OPERATIONS,
+): Promise<Outcome> {
+  if ((await copy.readMeta()).version !== copy.meta.version) await copy.reload();
+  const request = await offer(copy, most);
+  const sent_at = ports.now();
+  let response: Response;
+  let text: string;
+  try {
+    response = await post(ports, request);
+    text = await response.text();
+  } catch {
+    return { kind: "later", offline: true, wait_ms: 0 };
+  }
+  if (!response.ok) return failure(response, ports.now());
+  const answer = readAnswer(text);
+  if (answer === null) return { kind: "later", offline: false, wait_ms: 0 };
+  await measure(copy, answer, sent_at, ports.now());
+  const numbers = await absorb(copy, answer);
+  const left = copy.board.waitingCount() > 0;
+  const moved = numbers.length > 0;
+  const whole = answer.reset || answer.changes.length > 0 || moved;
+  return { kind: "taken", more: answer.more || (left && moved), numbers, whole };
+}
+
+/** What this phone has to say: its place, and the oldest operations that wait. */
+export async function offer(copy: Copy, most: number): Promise<Request> {
+  const tx = copy.db.transaction(["operations", "meta"]);
+  const waiting = await tx.objectStore("operations").index("status").getAll("waiting", most);
+  const meta = { ...FRESH, ...(await tx.objectStore("meta").get("meta")) };
+  const place = meta.aside ?? meta;
+  const operations: Operation[] = [];
+  let room = MOST_CHARACTERS;
+  for (const found of waiting) {
+    const { n, at, act, actions } = readOperation(found);
+    room -= JSON.stringify(actions).length;
+    if (room < 0 && operations.length > 0) break;
+    operations.push({ n, at, act, actions });
+  }
+  const { cursor, epoch } = place;
+  const device = copy.device_id;
+  return { protocol: PROTOCOL, schema: SCHEMA, epoch, device, cursor, operations };
+}
+
+async function post(ports: Ports, request: Request): Promise<Response> {
+  const headers: Record<string, string> = {
+    Authorization: `Bearer ${ports.key}`,
+    "Content-Type": "application/json",
+  };
+  let body: string | ArrayBuffer = JSON.stringify(request);
+  if (body.length > PACK_FROM && typeof CompressionStream !== "undefined") {
+    headers["Content-Encoding"] = "gzip";
+    body = await packed(body);
+  }
+  const path = `/api/refits/${ports.refit_id}/sync`;
+  const signal = AbortSignal.timeout(PATIENCE_MS);
+  return ports.fetch(path, { method: "POST", headers, body, cache: "no-store", signal });
+}
+
+function packed(text: string): Promise<ArrayBuffer> {
+  const stream = new Blob([text]).stream().pipeThrough(new CompressionStream("gzip"));
+  return new Response(stream).arrayBuffer();
+}
+
+function failure(response: Response, now_ms: number): Outcome {
+  if (response.status === 401) return { kind: "revoked" };
+  if (response.status === 409) return { kind: "too_old" };
+  if (response.status === 413) return { kind: "too_large" };
+  const wait_ms = retryAfter(response.headers.get("Retry-After"), now_ms);
+  return { kind: "later", offline: false, wait_ms };
+}
+
+/** The wait that a server asks for, in seconds or as a date (RFC 9110, 10.2.3). */
+export function retryAfter(header: string | null, now_ms: number): number {
+  if (header === null) return 0;
+  const wait_ms = /^\d+$/.test(header) ? Number(header) * 1000 : Date.parse(header) - now_ms;
+  return Number.isFinite(wait_ms) ? Math.max(0, wait_ms) : 0;
+}
+
+/** A page of a captive portal, or half an answer, is no answer. */
+function readAnswer(text: string): Answer | null {
+  try {
+    const answer = JSON.parse(text) as Answer;
+    const fits =
+      typeof answer.cursor === "number" &&
+      typeof answer.acknowledged_n === "number" &&
+      Array.isArray(answer.changes);
+    return fits ? answer : null;
+  } catch {
+    return null;
+  }
+}
+
+/** Measure how far this phone's clock is off: the server answered half way through the round trip. */
+async function measure(copy: Copy, answer: Answer, from: number, to: number): Promise<void> {
+  const server_ms = Date.parse(answer.server_time);
+  const half_ms = (to - from) / 2;
+  const off_ms = Math.round(server_ms - (from + half_ms));
+  if (!Number.isFinite(off_ms) || half_ms < 0) return;
+  const known = copy.meta.clock_off_ms;
+  if (Math.abs(off_ms - known) <= half_ms) return;
+  await copy.setMeta(() => ({ clock_off_ms: off_ms }));
+}
