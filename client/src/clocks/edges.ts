@@ -1,0 +1,143 @@
+/**
+ * What one edge of the temperature band says about a stage of a coat: the twin of `trade.edges`.
+ *
+ * Theory: the next coat follows the same path at the same pace, so it comes to paint laid at p exactly
+ * p - S after its own start: it may start at the latest O(p) - (p - S), and must at the earliest
+ * C(p) - (p - S), over both ends of the path and instants between.
+ *
+ * Rules
+ * - recoat_opens follows the path; touch_dry, sandable and immerse_opens wait for the last paint.
+ * - recoat_closes is when the last paint closes, immerse_closes when the first does.
+ * - A window closes at the earlier of the dose and the table of the hottest hour.
+ */
+
+import { type Law, lawOf } from "./arrhenius.ts";
+import { DoseLine, type Edge } from "./dose.ts";
+import { closesByTable } from "./hottest_hour.ts";
+import { last, nth } from "./lists.ts";
+import {
+  type Band,
+  type Basis,
+  type HottestHourRow,
+  type Profile,
+  type Stage,
+  type Track,
+  worstBasis,
+} from "./types.ts";
+
+export const PATH_STEP_S = 1800;
+export const PATH_PARTS = 24;
+const TIE_S = 1e-3;
+export const NEVER_S = Number.POSITIVE_INFINITY;
+
+/** What one edge says about a stage; infinity is past the horizon. */
+export interface EdgeAnswer {
+  readonly at_s: number;
+  readonly last_start_s: number;
+  readonly basis: Basis;
+  readonly reasons: readonly string[];
+}
+
+export interface Edges {
+  readonly as_it_stands: EdgeAnswer;
+  readonly fast: EdgeAnswer;
+  readonly slow: EdgeAnswer;
+}
+
+interface Paint {
+  readonly at_s: number;
+  readonly basis: Basis;
+  readonly reasons: readonly string[];
+}
+
+/** Say whether the profile knows anything about a stage. */
+export function stageKnown(profile: Profile, stage: Stage): boolean {
+  const byTable = stage === "recoat_closes" && profile.closes_by_hottest_hour.length > 0;
+  return byTable || (profile.stages[stage]?.length ?? 0) > 0;
+}
+
+/** Give the instants at which paint was laid that are looked at: both ends and between. */
+export function pathOf(startS: number, endS: number): number[] {
+  if (endS <= startS) return [startS];
+  const parts = Math.min(PATH_PARTS, Math.ceil((endS - startS) / PATH_STEP_S));
+  const path = [startS];
+  for (let i = 1; i < parts; i += 1) path.push(startS + ((endS - startS) * i) / parts);
+  return [...path, endS];
+}
+
+/** Give the three edges of a stage for paint that was laid along a path. */
+export function edgesOf(
+  profile: Profile,
+  stage: Stage,
+  track: Track,
+  pathS: readonly number[],
+  band: Band,
+): Edges {
+  const points = profile.stages[stage] ?? [];
+  const law = points.length > 0 ? lawOf(points) : null;
+  const rows = stage === "recoat_closes" ? profile.closes_by_hottest_hour : [];
+  const answer = (edge: Edge) =>
+    edgeAnswer(stage, pathS, new Painter(law, rows, track, nth(pathS, 0), edge, band));
+  return { as_it_stands: answer(0), fast: answer(1), slow: answer(-1) };
+}
+
+/** Answers when paint laid at an instant reaches the stage, on one edge. */
+class Painter {
+  private readonly line: DoseLine | null;
+
+  constructor(
+    private readonly law: Law | null,
+    private readonly rows: readonly HottestHourRow[],
+    private readonly track: Track,
+    fromS: number,
+    readonly edge: Edge,
+    private readonly band: Band,
+  ) {
+    this.line = law === null ? null : new DoseLine(law, track, fromS, edge, band);
+  }
+
+  paint(laidS: number): Paint {
+    const byDose = this.byDose(laidS);
+    if (this.rows.length === 0) return byDose;
+    const table = closesByTable(this.rows, this.track, laidS, this.edge, this.band);
+    if (table.at_s > byDose.at_s + TIE_S) return byDose;
+    const reasons = ["hottest_hour"];
+    if (table.above_table) reasons.push("above_table");
+    if (table.below_table) reasons.push("below_table");
+    const basis = table.above_table ? "beyond" : "data_sheet";
+    return { at_s: Math.min(table.at_s, byDose.at_s), basis, reasons };
+  }
+
+  private byDose(laidS: number): Paint {
+    if (this.law === null || this.line === null) {
+      return { at_s: NEVER_S, basis: "data_sheet", reasons: [] };
+    }
+    const reached = this.line.reached(laidS);
+    if (reached === null) return { at_s: NEVER_S, basis: this.law.basis(false), reasons: [] };
+    return { at_s: reached.at_s, basis: reached.basis, reasons: [] };
+  }
+}
+
+function edgeAnswer(stage: Stage, pathS: readonly number[], painter: Painter): EdgeAnswer {
+  const onPath = stage === "recoat_opens" || (stage === "recoat_closes" && painter.edge === 1);
+  if (!onPath) {
+    const decides = painter.paint(stage === "immerse_closes" ? nth(pathS, 0) : last(pathS));
+    return answerOf(decides.at_s, decides.at_s, [decides]);
+  }
+  const paints = pathS.map((laidS) => painter.paint(laidS));
+  const startsS = paints.map((paint, i) => paint.at_s - (nth(pathS, i) - nth(pathS, 0)));
+  if (stage === "recoat_opens") {
+    const opensS = Math.max(...startsS);
+    return answerOf(opensS, opensS, paints);
+  }
+  return answerOf(last(paints).at_s, Math.min(...startsS), paints);
+}
+
+function answerOf(atS: number, lastStartS: number, paints: readonly Paint[]): EdgeAnswer {
+  return {
+    at_s: atS,
+    last_start_s: lastStartS,
+    basis: worstBasis(paints.map((paint) => paint.basis)),
+    reasons: paints.flatMap((paint) => paint.reasons),
+  };
+}
