@@ -17,7 +17,6 @@ import {
   type Item,
   isGone,
   type Json,
-  newest,
   type Operation,
   type Outcome,
   type Rec,
@@ -75,6 +74,7 @@ function create(bench: Bench, action: Action): void {
   const fields = { ...(action.fields as Record<string, Json>) };
   checkFields(bench, kind.fields, fields, "fields");
   checkRequired(kind.fields, fields, "fields");
+  checkNotItself(action.kind as string, id, fields);
   const sets: Item["sets"] = {};
   for (const [name, members] of Object.entries((action.sets ?? {}) as Record<string, string[]>)) {
     for (const member of members) checkMember(bench, kind, name, member, `sets.${name}`);
@@ -92,11 +92,12 @@ function set(bench: Bench, action: Action): void {
   const saw = (name: string): string | null =>
     Object.hasOwn(seen, name) ? (seen[name] as string) : null;
   checkFields(bench, kind.fields, fields, "fields");
+  checkNotItself(item.kind, item.id, { ...item.fields, ...fields });
   if (fields.gone === true) {
     if (Object.keys(fields).length > 1) {
       throw new RefusedError("value-not-valid", "Deletion stands alone.", "fields");
     }
-    drop(bench, item, saw("gone"));
+    drop(bench, item, seen);
     return;
   }
   if (isGone(item) && fields.gone !== false) item = comeBack(bench, item);
@@ -128,12 +129,13 @@ function withField(item: Item, name: string, version: Valued): Item {
   return { ...item, fields: { ...item.fields, [name]: version.value }, stamps };
 }
 
-/** Delete an item, unless somebody else touched it after what the person saw: then keep it and ask. */
-function drop(bench: Bench, item: Item, seen: string | null): void {
+/** Delete an item, unless somebody else touched it unseen: then keep it and ask. */
+function drop(bench: Bench, item: Item, seen: Record<string, string>): void {
   if (isGone(item)) return;
-  const touched = newest(item);
-  if (touched !== seen && deviceOf(touched) !== bench.device && touched > (seen ?? "")) {
-    differ(bench, item, "gone", { value: false, at: touched }, { value: true, at: bench.at });
+  const unseen = unseenTouches(item, seen, bench.device).sort();
+  const latest = unseen.at(-1);
+  if (latest !== undefined) {
+    differ(bench, item, "gone", { value: false, at: latest }, { value: true, at: bench.at });
     bench.altered.add(item.id);
     return;
   }
@@ -141,6 +143,21 @@ function drop(bench: Bench, item: Item, seen: string | null): void {
   const verdict = decide(present, { value: true, at: bench.at }, present.at);
   if (!verdict.as_sent) bench.altered.add(item.id);
   bench.items.set(item.id, withField(item, "gone", verdict.stays));
+}
+
+/** The stamps of other devices in an item that are not among those that the person saw. */
+function unseenTouches(item: Item, seen: Record<string, string>, device: string): string[] {
+  const saw = (name: string): string | undefined =>
+    Object.hasOwn(seen, name) ? seen[name] : undefined;
+  const fields = Object.entries(item.stamps).filter(([name, at]) => at !== saw(name));
+  const tags = Object.entries(item.sets).flatMap(([name, members]) => {
+    const known = new Set((saw(name) ?? "").split(" "));
+    return Object.values(members)
+      .flat()
+      .filter((tag) => !known.has(tag));
+  });
+  const touches = [...fields.map(([, at]) => at), ...tags];
+  return touches.filter((at) => at !== item.at && deviceOf(at) !== device);
 }
 
 /** Bring a deleted item back because somebody worked on it without having seen the deletion. */
@@ -293,6 +310,18 @@ function checkOrder(kind: string, body: Record<string, Json>): void {
   if (kind !== "application" || !body.end_at) return;
   if ((body.end_at as string) >= (body.start_at as string)) return;
   throw new RefusedError("value-not-valid", "The end is before the start.", "body.end_at");
+}
+
+/** Refuse what stands in itself: a step after itself, a zone in itself. */
+function checkNotItself(kind: string, id: string, fields: Record<string, Json>): void {
+  if (kind === "link" && (fields.step_id ?? null) === (fields.after_id ?? null)) {
+    throw new RefusedError("value-not-valid", "A step cannot come after itself.", "fields.after_id");
+  }
+  for (const name of ["parent_id", "twin_id", "found_while", "mirror_of"]) {
+    if (fields[name] === id) {
+      throw new RefusedError("value-not-valid", "This cannot point to itself.", `fields.${name}`);
+    }
+  }
 }
 
 const ACTIONS: Record<string, (bench: Bench, action: Action) => void> = {

@@ -65,14 +65,3 @@ export const stampOf = (item: Item, name: string): string =>
   Object.hasOwn(item.stamps, name) ? (item.stamps[name] as string) : item.at;
 
 export const isGone = (item: Item): boolean => item.fields.gone === true;
-
-/** The greatest stamp anywhere in an item. */
-export function newest(item: Item): string {
-  let greatest = item.at;
-  const take = (stamp: string): void => {
-    if (stamp > greatest) greatest = stamp;
-  };
-  Object.values(item.stamps).forEach(take);
-  for (const members of Object.values(item.sets)) Object.values(members).flat().forEach(take);
-  return greatest;
-}

@@ -2,7 +2,7 @@
 import { ITEM_KINDS } from "../../merge/catalogue.ts";
 import type { Action, Json } from "../../merge/state.ts";
 import { newId } from "../ids.ts";
-import { view } from "../view.ts";
+import { type ItemRow, view } from "../view.ts";
 
 export type Fields = Record<string, Json | undefined>;
 
@@ -25,21 +25,22 @@ export function creating(
 /** Set fields of an item; says which version of each the person saw. */
 export function setting(kind: string, id: string, fields: Fields): Action {
   const row = view.peek().item(kind, id);
-  const seen: Record<string, Json> = {};
   const values = given(fields);
-  for (const name of Object.keys(values)) {
-    if (row === undefined) continue;
-    seen[name] = name === "gone" ? latestStamp(kind, id) : (row.stamps[name] ?? row.at);
+  const seen: Record<string, Json> = {};
+  if (row !== undefined) {
+    for (const name of Object.keys(values)) seen[name] = row.stamps[name] ?? row.at;
+    if (values.gone === true) Object.assign(seen, seenOf(row));
   }
   return { do: "set", kind, id, fields: values, seen };
 }
 
-/** The greatest stamp of a whole item: what a person saw who takes it away. */
-export function latestStamp(kind: string, id: string): string {
-  const row = view.peek().item(kind, id);
-  if (row === undefined) return "";
-  const tags = Object.values(row.sets).flatMap((set) => Object.values(set).flat());
-  return [row.at, ...Object.values(row.stamps), ...tags].sort().at(-1) ?? row.at;
+/** All that a person saw of an item who takes it away: each field's stamp, each set's tags. */
+export function seenOf(row: ItemRow): Record<string, string> {
+  const tags = Object.entries(row.sets).map(([name, members]) => [
+    name,
+    Object.values(members).flat().sort().join(" "),
+  ]);
+  return { ...row.stamps, ...Object.fromEntries(tags) };
 }
 
 export function recording(kind: string, body: Fields, id = newId()): Action {
