@@ -106,3 +106,52 @@ def next_look_at() -> datetime | None:
     due = db.session.scalar(select(func.min(Alarm.due_at)).where(_IS_DUE))
     lease = db.session.scalar(select(func.min(Alarm.lease_until)).where(_IS_CLAIMED))
     return min((at for at in (due, lease) if at is not None), default=None)
+
+
+def settle(
+    held: AlarmRow,
+    state: str,
+    channels: dict[str, Any],
+    told_for: datetime | None = None,
+    try_at: datetime | None = None,
+) -> bool:
+    """Write down how a claim ended, unless somebody else has the alarm by now.
+
+    What was withdrawn or seen meanwhile keeps that state, and still remembers that it was told.
+    """
+    fence = and_(
+        Alarm.id == held.id, Alarm.claimed_by == held.claimed_by, Alarm.attempts == held.attempts
+    )
+    now = db.session.execute(
+        select(Alarm.state, Alarm.outcome).where(fence).with_for_update()
+    ).one_or_none()
+    if now is None:
+        return False
+    outcome = {**now.outcome, "channels": channels}
+    if told_for is not None:
+        outcome["told_for"] = told_for.isoformat(timespec="milliseconds")
+    new: dict[str, Any] = {
+        "id": held.id,
+        "outcome": outcome,
+        "claimed_by": None,
+        "lease_until": try_at,
+    }
+    db.session.execute(
+        update(Alarm), [new | {"state": state if now.state == "claimed" else now.state}]
+    )
+    return True
+
+
+def listed(refit_id: str, member_id: str, since: datetime) -> list[AlarmRow]:
+    """Give a member's alarms that stand and were not due before an instant, in the order in which they are due."""
+    query = (
+        select(*_COLUMNS)
+        .where(
+            Alarm.refit_id == refit_id,
+            Alarm.member_id == member_id,
+            Alarm.state != "withdrawn",
+            Alarm.due_at >= since,
+        )
+        .order_by(Alarm.due_at, Alarm.id)
+    )
+    return [AlarmRow(*row) for row in db.session.execute(query)]

@@ -1,0 +1,1 @@
+"""Channels by which a person is told, one file each."""

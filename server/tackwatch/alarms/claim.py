@@ -1,0 +1,47 @@
+"""How much a bell takes on at a time, and for how long.
+
+Rules
+-----
+- A lease is longer than what its holder may need: a phone is not begun when its longest wait would pass the end of
+  the lease.
+- A holder's name is its own for each start of a process: a process that comes up again does not take the claims of the
+  dead one for its own.
+"""
+
+from __future__ import annotations
+
+import os
+import socket
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from tackwatch.alarms.deliver.push import LONGEST_S
+from tackwatch.work import ring
+from tackwatch.work.ports import Ports
+from tackwatch.work.ring import AlarmRow
+
+LEASE = timedelta(seconds=45)
+MOST = 16
+
+
+@dataclass(frozen=True, slots=True)
+class Claimant:
+    """A bell as the holder of claims."""
+
+    name: str
+    lease: timedelta = LEASE
+
+    def take(self, now: datetime, most: int) -> list[AlarmRow]:
+        """Claim up to ``most`` due alarms."""
+        return ring.claim(self.name, now, self.lease, most)
+
+
+def claimant(ports: Ports, lease: timedelta = LEASE) -> Claimant:
+    """Name a new holder."""
+    host = socket.gethostname()[:30]
+    return Claimant(f"{host}.{os.getpid()}.{ports.chance.device_id()}", lease)
+
+
+def has_time(alarm: AlarmRow, now: datetime) -> bool:
+    """Say whether one more phone can be tried before the lease ends."""
+    return alarm.lease_until is not None and now + timedelta(seconds=LONGEST_S) < alarm.lease_until

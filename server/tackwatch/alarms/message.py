@@ -1,0 +1,75 @@
+"""What is sent to a phone about one alarm: the payload, and how the push service shall treat it.
+
+Rules
+-----
+- The payload is ``{alarm_id, kind, title, body, due_at, lang, url}``; where that is too large, the id alone.
+- It is kept for an offline phone until the alarm is of no use any more (``TTL``). Of two for one alarm the later takes
+  the place of the earlier (``Topic``), so that a repeated delivery is shown once.
+- What closes, and pots, are urgent: they wake a sleeping phone.
+"""
+
+from __future__ import annotations
+
+import json
+from base64 import urlsafe_b64encode
+from dataclasses import dataclass
+from datetime import datetime
+from hashlib import sha256
+from math import ceil
+from typing import Any
+
+from tackwatch.alarms.words import words_for
+from tackwatch.trade.warnings import iso_of
+from tackwatch.work.ring import Ringing
+
+URL = "/#/now"
+LONGEST_TTL_S = 28 * 86_400
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """A message that is ready to be sealed for a phone."""
+
+    payload: bytes
+    small: bytes
+    ttl_s: int
+    urgency: str
+    topic: str
+
+
+def message_of(ringing: Ringing, now: datetime) -> Message:
+    """Write the message about an alarm, as it reads now."""
+    alarm = ringing.alarm
+    words = words_for(
+        alarm.kind, alarm.params, ringing.language, ringing.time_zone, now, alarm.useless_after
+    )
+    payload = {
+        "alarm_id": alarm.alarm_id,
+        "kind": alarm.kind,
+        "title": words.title,
+        "body": words.body,
+        "due_at": iso_of(alarm.due_at),
+        "lang": words.lang,
+        "url": URL,
+    }
+    left_s = ceil((alarm.useless_after - now).total_seconds())
+    return Message(
+        payload=_json(payload),
+        small=_json({"alarm_id": alarm.alarm_id}),
+        ttl_s=min(max(left_s, 1), LONGEST_TTL_S),
+        urgency="high" if _is_urgent(alarm.kind) else "normal",
+        topic=topic_of(alarm.alarm_id),
+    )
+
+
+def topic_of(alarm_id: str) -> str:
+    """Give the alarm's topic: 32 characters of base64url (RFC 8030, 5.4)."""
+    return urlsafe_b64encode(sha256(alarm_id.encode()).digest()[:24]).decode()
+
+
+def _is_urgent(kind: str) -> bool:
+    return kind.startswith("pot_") or kind.endswith("_closing")
+
+
+def _json(value: dict[str, Any]) -> bytes:
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":")).encode()
