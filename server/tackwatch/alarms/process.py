@@ -41,7 +41,9 @@ class Clockwork:
     def __init__(self, bell: Bell, look_every: timedelta = LOOK_EVERY) -> None:
         self._bell = bell
         self._look_every = look_every
-        self._wall = SystemClock()  # the scheduler waits by the machine's clock, whatever the port says
+        self._wall = (
+            SystemClock()
+        )  # the scheduler waits by the machine's clock, whatever the port says
         self._started, self._stopping, self._idle = (threading.Event() for _ in range(3))
         self._idle.set()
         # one thread arms, so that what was read last is set last; it holds no lock that the scheduler may wait for
@@ -58,7 +60,9 @@ class Clockwork:
             misfire_grace_time=None,
         )
         self._scheduler.add_listener(lambda _: self._started.set(), EVENT_SCHEDULER_STARTED)
-        self._scheduler.add_listener(lambda _: self._arm_soon(), EVENT_JOB_EXECUTED | EVENT_JOB_ERROR)
+        self._scheduler.add_listener(
+            lambda _: self._arm_soon(), EVENT_JOB_EXECUTED | EVENT_JOB_ERROR
+        )
         bell.after_delivery = self._arm_soon
 
     def run(self) -> None:
@@ -102,46 +106,6 @@ class Clockwork:
             pause = None
         pause = self._look_every if pause is None else min(pause, self._look_every)
         self._scheduler.modify_job(_JOB, next_run_time=self._wall.now() + max(pause, SOONEST))
-
-
-def run(self) -> None:
-        """Ring until stopped."""
-        self._scheduler.start()
-        self._bell.finish()
-
-    def stop(self) -> None:
-        """Stop soon; may be called from a signal handler."""
-        self._bell.stop()
-        # not here: the scheduler's locks may be held by the very code that the signal interrupted
-        threading.Thread(target=self._scheduler.shutdown, kwargs={"wait": False}).start()
-
-    def _look(self) -> None:
-        with self._arming:
-            self._looking = True
-        self._bell.look()
-
-    def _looked(self, event: Any) -> None:
-        if event.exception is not None:
-            _log.error("look failed", exc_info=event.exception)
-        with self._arming:
-            self._looking = False
-            self._arm()
-
-    def _arm_unless_looking(self) -> None:
-        with self._arming:
-            if not self._looking:
-                self._arm()
-
-    def _arm(self) -> None:
-        try:
-            pause = self._bell.next_look_in()
-        except Exception:  # the database is away: the next look will find out
-            _log.exception("the next due instant could not be read")
-            pause = None
-        pause = self._look_every if pause is None else min(pause, self._look_every)
-        if self._scheduler.running:
-            at = self._wall.now() + max(pause, SOONEST)
-            self._scheduler.modify_job(_JOB, next_run_time=at)
 
 
 def run(app: Flask, look_every: timedelta = LOOK_EVERY, lease: timedelta = LEASE) -> None:
