@@ -33,7 +33,6 @@ class Base(DeclarativeBase):
     """Base of every model."""
 
     metadata = MetaData(naming_convention=_NAMES)
-    type_annotation_map = {dict[str, Any]: JSON().with_variant(JSONB(), "postgresql")}  # noqa: RUF012
 
 
 db = SQLAlchemy(model_class=Base, disable_autonaming=True)

@@ -1,0 +1,1 @@
+"""Migrations of the schema, oldest first in ``versions``; they travel inside the package."""
