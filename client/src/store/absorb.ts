@@ -75,9 +75,9 @@ async function takeIn(copy: Copy, answer: Answer, tx: Tx): Promise<Taken> {
   const meta: Meta = { ...FRESH, ...(await tx.objectStore("meta").get("meta")) };
   const operations = await verdicts(answer, tx, copy.nowMs());
   const acknowledged = operations.filter((row) => row.status === "acknowledged");
-  const own = applied(copy, acknowledged);
+  const { over: own, all_known } = appliedTo(copy.board.baseLayer(), copy.device_id, acknowledged);
   await store(tx, rowsOf(own), [...own.differences.values()]);
-  const aside = answer.reset ? await begin(tx, answer) : meta.aside;
+  const aside = answer.reset ? await begin(tx, answer.epoch) : meta.aside;
   const next: Meta = {
     ...meta,
     last_stamp: latest(meta.last_stamp, answer),
@@ -96,6 +96,8 @@ async function takeIn(copy: Copy, answer: Answer, tx: Tx): Promise<Taken> {
     await swap(copy, tx, next.aside?.acknowledged ?? []);
     next.aside = null;
   }
+  // The server took what cannot take effect here: this copy misses a row, so a whole one is asked for.
+  if (aside === null && !all_known) next.aside = await begin(tx, answer.epoch);
   await tx.objectStore("meta").put({ ...next, name: "meta" });
   const taken = aside === null ? answer : { changes: [], differences: [] };
   const rows = [...rowsOf(own), ...taken.changes];
@@ -129,23 +131,24 @@ async function verdicts(answer: Answer, tx: Tx, now_ms: number): Promise<Operati
   return changed.sort((a, b) => a.n - b.n);
 }
 
-/** What acknowledged operations make of the stored rows. */
-function applied(copy: Copy, operations: OperationRow[]): Layer {
-  return appliedTo(copy.board.baseLayer(), copy.device_id, operations);
-}
-
-function appliedTo(below: Layer, device: string, operations: OperationRow[]): Layer {
+/** What acknowledged operations make of stored rows, and whether each of them could take effect. */
+function appliedTo(
+  below: Layer,
+  device: string,
+  operations: OperationRow[],
+): { over: Layer; all_known: boolean } {
   const over = new Layer();
+  let all_known = true;
   for (const row of operations) {
     try {
       checkShape(row.actions);
       over.take(apply(new Layered(over, below), row, { device }));
     } catch (error) {
-      // The server took it, so it sends the rows that came out otherwise.
       if (!(error instanceof RefusedError)) throw error;
+      all_known = false;
     }
   }
-  return over;
+  return { over, all_known };
 }
 
 async function store(tx: Tx, rows: Row[], differences: Difference[]): Promise<void> {
@@ -156,9 +159,9 @@ async function store(tx: Tx, rows: Row[], differences: Difference[]): Promise<vo
   ]);
 }
 
-async function begin(tx: Tx, answer: Answer): Promise<Aside> {
+async function begin(tx: Tx, epoch: string): Promise<Aside> {
   await tx.objectStore("aside").clear();
-  return { cursor: 0, epoch: answer.epoch, acknowledged: [] };
+  return { cursor: 0, epoch, acknowledged: [] };
 }
 
 async function storeAside(tx: Tx, answer: Answer): Promise<void> {
@@ -186,7 +189,7 @@ async function swap(copy: Copy, tx: Tx, acknowledged: number[]): Promise<void> {
     const found = await tx.objectStore("operations").get(n);
     if (found) operations.push(readOperation(found));
   }
-  fresh.take(appliedTo(fresh, copy.device_id, operations));
+  fresh.take(appliedTo(fresh, copy.device_id, operations).over);
   await tx.objectStore("rows").clear();
   await tx.objectStore("differences").clear();
   await tx.objectStore("aside").clear();

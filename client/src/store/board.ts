@@ -19,7 +19,7 @@ import {
   type Rows,
 } from "../merge/state.ts";
 import type { OperationRow, Row } from "./db.ts";
-import { standing } from "./standing.ts";
+import { type Trees, treesOf } from "./standing.ts";
 import type { ItemRow, RecordRow, Refused, View } from "./types.ts";
 
 /** One layer of rows, by id. */
@@ -72,6 +72,11 @@ export function touched(actions: Action[]): string[] {
   return actions.flatMap((action) => (typeof action.id === "string" ? [action.id] : []));
 }
 
+type Chains = Trees & { records: RecordRow[] };
+
+const byStamp = (a: { at: string }, b: { at: string }): number =>
+  a.at < b.at ? -1 : a.at > b.at ? 1 : 0;
+
 export class Board {
   private base = new Layer();
   private rows = new Layered(new Layer(), this.base);
@@ -79,7 +84,7 @@ export class Board {
   private refused = new Map<number, OperationRow>();
   private waits = new Map<string, number>();
   private lists = new Map<string, ItemRow[]>();
-  private chains = new Map<string, { all: RecordRow[]; standing: RecordRow[] }>();
+  private chains = new Map<string, Chains>();
   private byId = new Map<string, RecordRow>();
 
   constructor(readonly device: string) {}
@@ -174,7 +179,7 @@ export class Board {
       (row) => !isGone(row),
     );
     const rank = (row: ItemRow): number => (row.fields.rank as number | undefined) ?? 0;
-    rows.sort((a, b) => rank(a) - rank(b) || (a.at < b.at ? -1 : a.at > b.at ? 1 : 0));
+    rows.sort((a, b) => rank(a) - rank(b) || byStamp(a, b));
     this.lists.set(kind, rows);
     return rows;
   }
@@ -190,10 +195,12 @@ export class Board {
     return rows;
   }
 
-  private chainsOf(kind: string): { all: RecordRow[]; standing: RecordRow[] } {
+  private chainsOf(kind: string): Chains {
     const kept = this.chains.get(kind);
     if (kept) return kept;
-    const made = standing(this.both(this.rows.over.records, this.base.records, kind));
+    const trees = treesOf(this.both(this.rows.over.records, this.base.records, kind));
+    const standing = trees.standing.map(({ record }) => record).sort(byStamp);
+    const made = { ...trees, records: standing };
     for (const row of made.all) this.byId.set(row.id, row);
     this.chains.set(kind, made);
     return made;
@@ -220,7 +227,8 @@ export class Board {
       items: (kind) => this.list(kind),
       field: <T extends Json>(row: ItemRow, name: string): T => fieldOf(row, name) as T,
       members: (row, set) => Object.keys(row.sets[set] ?? {}),
-      records: (kind) => this.chainsOf(kind).standing,
+      records: (kind) => this.chainsOf(kind).records,
+      trees: (kind) => this.chainsOf(kind).standing,
       allRecords: (kind) => this.chainsOf(kind).all,
       record: (kind, id) => {
         this.chainsOf(kind);

@@ -9,28 +9,59 @@ import type { RecordRow } from "./types.ts";
 
 const byStamp = (a: Rec, b: Rec): number => (a.at < b.at ? -1 : a.at > b.at ? 1 : 0);
 
-/** Give all records of one kind with the root of their chain, and those that stand, both by stamp. */
-export function standing(records: Rec[]): { all: RecordRow[]; standing: RecordRow[] } {
-  const byId = new Map(records.map((row) => [row.id, row]));
-  const latest = new Map<string, Rec>();
-  for (const row of records) {
-    if (row.replaces === null) continue;
-    const other = latest.get(row.replaces);
-    if (other === undefined || byStamp(other, row) < 0) latest.set(row.replaces, row);
-  }
-  const all = records.map((row) => ({ ...row, root_id: rootOf(row, byId) })).sort(byStamp);
-  const rows = new Map(all.map((row) => [row.id, row]));
-  const stands: RecordRow[] = [];
-  for (const row of all) {
-    if (row.id !== row.root_id) continue;
-    let last: Rec = row;
-    for (let next = latest.get(last.id); next; next = latest.get(last.id)) last = next;
-    if (!last.void) stands.push(rows.get(last.id) as RecordRow);
-  }
-  return { all, standing: stands.sort(byStamp) };
+/** A record that stands, the first of its tree, and the tree's records that nothing replaces, withdrawals left out. */
+export interface Standing {
+  root: RecordRow;
+  record: RecordRow;
+  leaves: RecordRow[];
 }
 
-function rootOf(row: Rec, byId: Map<string, Rec>): string {
+/** All records of one kind, and what stands of each tree, by the stamp of the root. */
+export interface Trees {
+  all: RecordRow[];
+  standing: Standing[];
+}
+
+/** Sort the records of one kind into trees of corrections. */
+export function treesOf(records: readonly Rec[]): Trees {
+  const byId = new Map(records.map((row) => [row.id, row]));
+  const all = records.map((row) => ({ ...row, root_id: rootOf(row, byId) })).sort(byStamp);
+  const corrections = new Map<string, RecordRow[]>();
+  for (const row of all) {
+    if (row.id === row.root_id) continue;
+    const known = corrections.get(row.replaces as string);
+    if (known) known.push(row);
+    else corrections.set(row.replaces as string, [row]);
+  }
+  const standing = all
+    .filter((row) => row.id === row.root_id)
+    .map((root) => ({
+      root,
+      record: lastOf(root, corrections),
+      leaves: leavesOf(root, corrections),
+    }))
+    .filter(({ record }) => !record.void);
+  return { all, standing };
+}
+
+type Corrections = ReadonlyMap<string, readonly RecordRow[]>;
+
+/** Of several corrections of one record the one with the later stamp is followed. */
+function lastOf(root: RecordRow, corrections: Corrections): RecordRow {
+  let last = root;
+  for (let next = corrections.get(last.id); next; next = corrections.get(last.id)) {
+    last = next.at(-1) as RecordRow;
+  }
+  return last;
+}
+
+function leavesOf(row: RecordRow, corrections: Corrections): RecordRow[] {
+  const below = corrections.get(row.id);
+  if (below === undefined) return row.void ? [] : [row];
+  return below.flatMap((one) => leavesOf(one, corrections));
+}
+
+function rootOf(row: Rec, byId: ReadonlyMap<string, Rec>): string {
   let root = row;
   for (let up = byId.get(root.replaces ?? ""); up; up = byId.get(root.replaces ?? "")) root = up;
   return root.id;

@@ -1,5 +1,6 @@
 /** What the screens see of the store: rows of the view, and the rows derived from them. */
 import type { Difference, Item, Json, Rec } from "../merge/state.ts";
+import type { Standing } from "./standing.ts";
 
 export type { Difference, Json };
 export type ItemRow = Item;
@@ -35,6 +36,8 @@ export interface View {
   members(row: ItemRow, set: string): string[];
   /** Those that stand, by stamp. */
   records(kind: string): RecordRow[];
+  /** What stands with the first record of its tree and all versions that nothing replaces, by the root's stamp. */
+  trees(kind: string): Standing[];
   allRecords(kind: string): RecordRow[];
   record(kind: string, id: string): RecordRow | undefined;
   /** The member whose device made a stamp. */

@@ -8,6 +8,7 @@ export const EMPTY: View = {
   field: <T>() => null as T,
   members: () => [],
   records: () => [],
+  trees: () => [],
   allRecords: () => [],
   record: () => undefined,
   author: () => undefined,

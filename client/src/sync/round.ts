@@ -53,7 +53,7 @@ export async function round(
   } catch {
     return { kind: "later", offline: true, wait_ms: 0 };
   }
-  if (!response.ok) return failure(response, ports.now());
+  if (!response.ok) return failure(response, text, ports.now());
   const answer = readAnswer(text);
   if (answer === null) return { kind: "later", offline: false, wait_ms: 0 };
   await measure(copy, answer, sent_at, ports.now());
@@ -61,7 +61,8 @@ export async function round(
   const left = copy.board.waitingCount() > 0;
   const moved = numbers.length > 0;
   const whole = answer.reset || answer.changes.length > 0 || moved;
-  return { kind: "taken", more: answer.more || (left && moved), numbers, whole };
+  const more = answer.more || copy.meta.aside !== null || (left && moved);
+  return { kind: "taken", more, numbers, whole };
 }
 
 /** What this phone has to say: its place, and the oldest operations that wait. */
@@ -103,9 +104,9 @@ function packed(text: string): Promise<ArrayBuffer> {
   return new Response(stream).arrayBuffer();
 }
 
-function failure(response: Response, now_ms: number): Outcome {
+function failure(response: Response, text: string, now_ms: number): Outcome {
   if (response.status === 401) return { kind: "revoked" };
-  if (response.status === 409) return { kind: "too_old" };
+  if (response.status === 409 && /too-(old|new)"/.test(text)) return { kind: "too_old" };
   if (response.status === 413) return { kind: "too_large" };
   const wait_ms = retryAfter(response.headers.get("Retry-After"), now_ms);
   return { kind: "later", offline: false, wait_ms };

@@ -1,0 +1,44 @@
+/** Alarms that a person put off on this phone, and those that rang here already. */
+import { type ReadonlySignal, signal } from "@preact/signals";
+import { openCopy } from "./local.ts";
+import { nowMs } from "./now.ts";
+
+const KEEP_MS = 30 * 24 * 3600 * 1000;
+
+const until = signal<Record<string, number>>({});
+
+/** Until when each alarm is put off. */
+export const snoozedUntil: ReadonlySignal<Record<string, number>> = until;
+
+/** Read what an earlier visit left. */
+export function loadSnoozed(): void {
+  until.value = openCopy()?.meta.snoozed ?? {};
+}
+
+/** Put one alarm off; it rings once more when the time is over. */
+export async function putOff(alarm_id: string, minutes: number): Promise<void> {
+  const at = nowMs() + minutes * 60_000;
+  until.value = { ...until.peek(), [alarm_id]: at };
+  await openCopy()?.setMeta((meta) => {
+    const { [alarm_id]: _, ...rang } = meta.rang;
+    return { snoozed: { ...fresh(meta.snoozed), [alarm_id]: at }, rang };
+  });
+}
+
+/** True for the first who asks for this alarm on this phone, in whichever tab, before or after a reload. */
+export async function claimRing(alarm_id: string): Promise<boolean> {
+  const copy = openCopy();
+  if (copy === null || alarm_id in copy.meta.rang) return false;
+  let first = false;
+  await copy.setMeta((meta) => {
+    first = !(alarm_id in meta.rang);
+    return first ? { rang: { ...fresh(meta.rang), [alarm_id]: nowMs() } } : {};
+  });
+  return first;
+}
+
+/** Forget what is long past. */
+function fresh(entries: Record<string, number>): Record<string, number> {
+  const from = nowMs() - KEEP_MS;
+  return Object.fromEntries(Object.entries(entries).filter(([, at]) => at > from));
+}

@@ -1,0 +1,191 @@
+/**
+ * When to exchange: soon after something was written, when the signal or the page comes back, when the server says that
+ * something changed, and every minute while the page is open. Nothing here is waited for by a person.
+ */
+
+import { effect } from "@preact/signals";
+import { letGo } from "../store/absorb.ts";
+import { markRevoked, me, rememberNames } from "../store/accounts.ts";
+import type { Copy } from "../store/copy.ts";
+import { setHooks } from "../store/hooks.ts";
+import { announce, countPhotos, openCopy } from "../store/local.ts";
+import { setClockOffset } from "../store/now.ts";
+import { retryMissing } from "../store/photos.ts";
+import { type Account, currentAccount } from "../store/session.ts";
+import { setSyncState } from "../store/syncState.ts";
+import type { LiveEvent } from "./events.ts";
+import { backoff, type Ending, exchange } from "./exchange.ts";
+import { startLive, stopLive } from "./live.ts";
+import { sendPhotos } from "./photos.ts";
+import type { Ports } from "./round.ts";
+
+const SOON_MS = 300;
+const EVERY_MS = 60_000;
+
+let timer: ReturnType<typeof setTimeout> | undefined;
+let due_at = Number.POSITIVE_INFINITY;
+let running: Promise<void> | null = null;
+let again = false;
+let failures = 0;
+let onAlarm: (event: { alarm_id: string }) => void = () => {};
+
+/** Start exchanging for whoever is signed in, now and after every change of person. */
+export function startLoop(hooks: { alarm: typeof onAlarm }): void {
+  onAlarm = hooks.alarm;
+  setHooks({ sync: syncOnce, nudge });
+  addEventListener("online", () => {
+    setSyncState({ online: true });
+    failures = 0;
+    soon(0);
+    listen();
+  });
+  addEventListener("offline", () => setSyncState({ online: false }));
+  document.addEventListener("visibilitychange", () => {
+    listen();
+    if (document.visibilityState === "visible") soon(0);
+  });
+  navigator.serviceWorker?.addEventListener("message", (event) => {
+    if (event.data?.do === "sync") soon(0);
+  });
+  let device_id: string | undefined;
+  effect(() => {
+    const next = me.value?.device_id;
+    if (next === device_id) return;
+    device_id = next;
+    failures = 0;
+    queueMicrotask(() => {
+      listen();
+      soon(0);
+    });
+  });
+}
+
+/** Something was written down here. */
+function nudge(): void {
+  askForWaking();
+  soon(SOON_MS);
+}
+
+/** Exchange after `wait_ms`, or earlier where that was asked for already. */
+function soon(wait_ms: number): void {
+  const at = Date.now() + wait_ms;
+  if (at >= due_at && due_at > Date.now()) return;
+  clearTimeout(timer);
+  due_at = at;
+  timer = setTimeout(() => {
+    due_at = Number.POSITIVE_INFINITY;
+    void syncOnce();
+  }, wait_ms);
+}
+
+/** Let the browser wake the worker when the signal comes back, where it can. */
+function askForWaking(): void {
+  const ready = navigator.serviceWorker?.controller ? navigator.serviceWorker.ready : null;
+  ready
+    ?.then((registration) =>
+      (registration as { sync?: { register(tag: string): Promise<void> } }).sync?.register("words"),
+    )
+    .catch(() => {});
+}
+
+/** One exchange; a second call while one runs asks for one more afterwards. Never throws. */
+export function syncOnce(): Promise<void> {
+  if (running) {
+    again = true;
+    return running;
+  }
+  setSyncState({ running: true });
+  running = untilQuiet().finally(() => {
+    running = null;
+    setSyncState({ running: false });
+  });
+  return running;
+}
+
+async function untilQuiet(): Promise<void> {
+  do {
+    again = false;
+    const [copy, account] = [openCopy(), currentAccount()];
+    if (copy === null || account === null) return;
+    if (account.key_revoked) {
+      setSyncState({ trouble: "revoked" });
+      return;
+    }
+    const ending = await locked(`tackwatch-sync-${account.device_id}`, () => once(copy, account));
+    await settle(ending, account);
+  } while (again);
+}
+
+/** Only one tab of a phone exchanges at a time. */
+function locked<T>(name: string, work: () => Promise<T>): Promise<T> {
+  return navigator.locks ? (navigator.locks.request(name, work) as Promise<T>) : work();
+}
+
+async function once(copy: Copy, account: Account): Promise<Ending> {
+  const { key, refit_id } = account;
+  const ports: Ports = { fetch: (...call) => fetch(...call), now: Date.now, key, refit_id };
+  const shown = (): boolean => copy === openCopy();
+  try {
+    const ending = await exchange(copy, ports, (numbers, whole) => {
+      if (!shown()) return;
+      setClockOffset(copy.meta.clock_off_ms);
+      announce(numbers, whole);
+    });
+    if (ending.kind !== "done") return ending;
+    if (shown()) {
+      await rememberNames();
+      setSyncState({ last_at: copy.nowMs() });
+      retryMissing();
+    }
+    await letGo(copy);
+    const photos = await sendPhotos(copy, ports);
+    if (shown()) await countPhotos();
+    // A picture that could not be sent waits for the next exchange; the words are through.
+    return photos === "revoked" ? { kind: "revoked" } : ending;
+  } catch {
+    // The disk is full, or the copy was closed under our hands: nothing was lost, try again later.
+    return { kind: "later", offline: false, wait_ms: 0 };
+  }
+}
+
+/** Draw the conclusions of an exchange, and set the time of the next. */
+async function settle(ending: Ending, account: Account): Promise<void> {
+  if (ending.kind === "revoked") {
+    await markRevoked(account.device_id);
+    setSyncState({ trouble: "revoked" });
+    stopLive();
+    return;
+  }
+  if (ending.kind === "done" || ending.kind === "too_old") {
+    failures = 0;
+    setSyncState({ trouble: ending.kind === "done" ? "" : "too_old", online: true });
+    soon(EVERY_MS);
+    return;
+  }
+  failures += 1;
+  const trouble = ending.offline ? "" : "server";
+  setSyncState({ trouble, online: !ending.offline && navigator.onLine });
+  soon(Math.min(EVERY_MS, backoff(failures, Math.random())) + ending.wait_ms);
+}
+
+/** Hold the live line while the page is in sight and somebody is signed in. */
+function listen(): void {
+  const account = currentAccount();
+  const wanted = account && !account.key_revoked && document.visibilityState === "visible";
+  stopLive();
+  if (!wanted || !navigator.onLine) return;
+  const { refit_id, key } = account;
+  startLive({ refit_id, key, heard, opened: () => soon(SOON_MS) });
+}
+
+function heard({ event, data }: LiveEvent): void {
+  if (event !== "changed" && event !== "alarm") return;
+  try {
+    const said = JSON.parse(data) as { seq?: number; alarm_id?: string };
+    const known = openCopy()?.meta.cursor ?? 0;
+    if (event === "changed" && (said.seq ?? Number.POSITIVE_INFINITY) > known) soon(SOON_MS);
+    if (event === "alarm" && said.alarm_id) onAlarm({ alarm_id: said.alarm_id });
+  } catch {
+    soon(SOON_MS);
+  }
+}
