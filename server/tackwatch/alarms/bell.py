@@ -20,7 +20,7 @@ from flask import Flask
 
 from tackwatch.alarms.claim import LEASE, MOST, claimant
 from tackwatch.alarms.deliver import stream
-from tackwatch.alarms.deliver.push import PushSender
+from tackwatch.alarms.deliver.push import PushSender, Waits
 from tackwatch.alarms.tell import is_useless, tell, too_late
 from tackwatch.settings import Settings
 from tackwatch.work import ring, vapid
@@ -42,11 +42,18 @@ class Bell:
     settings, ports
         The server's settings, and its clock and chance.
     lease
-        How long a claim holds.
+        How long a claim holds; longer than the longest wait for one phone.
+    waits
+        How long push services may take.
     """
 
     def __init__(
-        self, app: Flask, settings: Settings, ports: Ports, lease: timedelta = LEASE
+        self,
+        app: Flask,
+        settings: Settings,
+        ports: Ports,
+        lease: timedelta = LEASE,
+        waits: Waits | None = None,
     ) -> None:
         self._app = app
         self._now: Callable[[], datetime] = ports.clock.now
@@ -55,7 +62,7 @@ class Bell:
         self._room = _Room(MOST)
         self._pool = ThreadPoolExecutor(DELIVERERS, thread_name_prefix="deliver")
         with app.app_context():
-            self._sender = PushSender(settings, vapid.private_key_pem())
+            self._sender = PushSender(settings, vapid.private_key_pem(), waits or Waits())
         self.after_delivery: Callable[[], None] = lambda: None
 
     def look(self) -> None:

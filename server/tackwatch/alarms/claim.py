@@ -15,7 +15,6 @@ import socket
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from tackwatch.alarms.deliver.push import LONGEST_S
 from tackwatch.work import ring
 from tackwatch.work.ports import Ports
 from tackwatch.work.ring import AlarmRow
@@ -42,6 +41,6 @@ def claimant(ports: Ports, lease: timedelta = LEASE) -> Claimant:
     return Claimant(f"{host}.{os.getpid()}.{ports.chance.device_id()}", lease)
 
 
-def has_time(alarm: AlarmRow, now: datetime) -> bool:
-    """Say whether one more phone can be tried before the lease ends."""
-    return alarm.lease_until is not None and now + timedelta(seconds=LONGEST_S) < alarm.lease_until
+def has_time(alarm: AlarmRow, now: datetime, longest: timedelta) -> bool:
+    """Say whether something that takes so long can be begun and ended before the lease ends."""
+    return alarm.lease_until is not None and now + longest < alarm.lease_until

@@ -25,6 +25,7 @@ from flask import Flask
 
 from tackwatch.alarms.bell import Bell
 from tackwatch.alarms.claim import LEASE
+from tackwatch.alarms.deliver.push import Waits
 from tackwatch.work.house import House
 from tackwatch.work.ports import SystemClock
 
@@ -41,9 +42,7 @@ class Clockwork:
     def __init__(self, bell: Bell, look_every: timedelta = LOOK_EVERY) -> None:
         self._bell = bell
         self._look_every = look_every
-        self._wall = (
-            SystemClock()
-        )  # the scheduler waits by the machine's clock, whatever the port says
+        self._wall = SystemClock()  # the scheduler waits by it, whatever the clock port says
         self._started, self._stopping, self._idle = (threading.Event() for _ in range(3))
         self._idle.set()
         # one thread arms, so that what was read last is set last; it holds no lock that the scheduler may wait for
@@ -108,11 +107,16 @@ class Clockwork:
         self._scheduler.modify_job(_JOB, next_run_time=self._wall.now() + max(pause, SOONEST))
 
 
-def run(app: Flask, look_every: timedelta = LOOK_EVERY, lease: timedelta = LEASE) -> None:
+def run(
+    app: Flask,
+    look_every: timedelta = LOOK_EVERY,
+    lease: timedelta = LEASE,
+    waits: Waits | None = None,
+) -> None:
     """Run the alarm process until it is told to stop."""
     logging.getLogger("apscheduler").setLevel(logging.WARNING)
     house: House = app.extensions["tackwatch"]
-    clockwork = Clockwork(Bell(app, house.settings, house.ports, lease), look_every)
+    clockwork = Clockwork(Bell(app, house.settings, house.ports, lease, waits), look_every)
     for which in (signal.SIGTERM, signal.SIGINT):
         signal.signal(which, lambda *_: clockwork.stop())
     _log.info("alarm process started")

@@ -67,7 +67,7 @@ def _push(
 ) -> Verdict:
     alarm = ringing.alarm
     verdict = Verdict(LATER, "no time left")
-    if has_time(alarm, now()):
+    if has_time(alarm, now(), sender.waits.longest):
         verdict = sender.send(phone, message_of(ringing, now()), now())
     if verdict.result == DROPPED:
         ring.drop_phone(phone)

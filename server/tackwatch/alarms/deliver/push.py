@@ -35,11 +35,25 @@ _log = structlog.get_logger()
 
 
 @dataclass(frozen=True, slots=True)
+class Waits:
+    """How long a push service may take."""
+
+    connect_s: float = 3.05
+    answer_s: float = 5.0
+
+    @property
+    def longest(self) -> timedelta:
+        """Give the longest that one phone can take: a message, and once more where it was too large."""
+        return 2 * timedelta(seconds=self.connect_s + self.answer_s)
+
+
+@dataclass(frozen=True, slots=True)
 class PushSender:
     """Sends pushes in the name of this server."""
 
     settings: Settings
     key_pem: str
+    waits: Waits = Waits()
 
     def send(self, phone: Phone, message: Message, now: datetime) -> Verdict:
         """Send a message to one phone."""
@@ -71,7 +85,35 @@ class PushSender:
             "Urgency": message.urgency,
             "Topic": message.topic,
         }
-        return _post(phone.endpoint, sealed, headers, authorization, now)
+        try:
+            return self._post(phone.endpoint, sealed, headers, authorization, now)
+        except (requests.ConnectionError, requests.Timeout) as error:
+            return Verdict(LATER, type(error).__name__)
+        except requests.RequestException as error:
+            return Verdict(REFUSED, type(error).__name__)
+
+    def _post(
+        self,
+        endpoint: str,
+        body: bytes,
+        headers: dict[str, str],
+        authorization: str,
+        now: datetime,
+    ) -> Verdict:
+        def signed(request: requests.PreparedRequest) -> requests.PreparedRequest:
+            request.headers["Authorization"] = authorization  # as auth: no netrc replaces it
+            return request
+
+        with requests.post(
+            endpoint,
+            data=body,
+            headers=headers,
+            auth=signed,
+            timeout=(self.waits.connect_s, self.waits.answer_s),
+            allow_redirects=False,
+            stream=True,
+        ) as answer:
+            return from_status(answer.status_code, answer.headers.get("Retry-After"), now)
 
     def _sign(self, endpoint: str, now: datetime) -> str:
         claims = {
@@ -93,30 +135,6 @@ def seal(phone: Phone, payload: bytes) -> bytes:
     keys = {"p256dh": phone.p256dh, "auth": phone.auth}
     pusher = WebPusher({"endpoint": phone.endpoint, "keys": keys})
     return bytes(pusher.encode(payload, "aes128gcm")["body"])
-
-
-def _post(
-    endpoint: str, body: bytes, headers: dict[str, str], authorization: str, now: datetime
-) -> Verdict:
-    def signed(request: requests.PreparedRequest) -> requests.PreparedRequest:
-        request.headers["Authorization"] = authorization  # as auth, so that no netrc replaces it
-        return request
-
-    try:
-        with requests.post(
-            endpoint,
-            data=body,
-            headers=headers,
-            auth=signed,
-            timeout=(CONNECT_S, ANSWER_S),
-            allow_redirects=False,
-            stream=True,
-        ) as answer:
-            return from_status(answer.status_code, answer.headers.get("Retry-After"), now)
-    except (requests.ConnectionError, requests.Timeout) as error:
-        return Verdict(LATER, type(error).__name__)
-    except requests.RequestException as error:
-        return Verdict(REFUSED, type(error).__name__)
 
 
 @lru_cache(maxsize=4)
