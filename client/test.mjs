@@ -1,6 +1,6 @@
 /**
- * Runs the client's tests: bundles every tests/**\/*.test.ts into build/tests and hands them to
- * `node --test`. Words given on the command line keep only the files whose path contains one of them.
+ * Runs the client's tests: bundles every tests/**\/*.test.ts into a folder of its own below build/tests
+ * and hands them to `node --test`. Words given on the command line keep only the files whose path contains one of them.
  */
 import { spawnSync } from "node:child_process";
 import { readdirSync, rmSync } from "node:fs";
@@ -9,7 +9,7 @@ import { fileURLToPath } from "node:url";
 import { build } from "esbuild";
 
 const home = dirname(fileURLToPath(import.meta.url));
-const out = join(home, "build", "tests");
+const out = join(home, "build", "tests", String(process.pid));
 const wanted = process.argv.slice(2);
 
 const files = readdirSync(join(home, "tests"), { recursive: true })
@@ -23,7 +23,6 @@ if (files.length === 0) {
   process.exit(1);
 }
 
-rmSync(out, { recursive: true, force: true });
 await build({
   absWorkingDir: home,
   entryPoints: files,
@@ -46,4 +45,5 @@ const run = spawnSync(process.execPath, ["--test", "--enable-source-maps", ...bu
   cwd: home,
   stdio: "inherit",
 });
+rmSync(out, { recursive: true, force: true });
 process.exit(run.status ?? 1);

@@ -135,6 +135,11 @@ export class DoseLine {
     return { at_s, basis: this.law.basis(this.wentBeyond(startS, at_s)) };
   }
 
+  /** Name the poorest basis over all that was summed: for a stage that was not reached. */
+  basisSoFar(): Basis {
+    return this.law.basis(last(this.beyondN) > 0);
+  }
+
   private *allPieces(track: Track, fromS: number, edge: Edge, band: Band): Generator<Piece> {
     yield* leadPieces(track, fromS, edge, band);
     this.daysFrom = this.atS.length - 1;

@@ -86,7 +86,7 @@ class Painter {
   private readonly line: DoseLine | null;
 
   constructor(
-    private readonly law: Law | null,
+    law: Law | null,
     private readonly rows: readonly HottestHourRow[],
     private readonly track: Track,
     fromS: number,
@@ -109,11 +109,9 @@ class Painter {
   }
 
   private byDose(laidS: number): Paint {
-    if (this.law === null || this.line === null) {
-      return { at_s: NEVER_S, basis: "data_sheet", reasons: [] };
-    }
+    if (this.line === null) return { at_s: NEVER_S, basis: "data_sheet", reasons: [] };
     const reached = this.line.reached(laidS);
-    if (reached === null) return { at_s: NEVER_S, basis: this.law.basis(false), reasons: [] };
+    if (reached === null) return { at_s: NEVER_S, basis: this.line.basisSoFar(), reasons: [] };
     return { at_s: reached.at_s, basis: reached.basis, reasons: [] };
   }
 }

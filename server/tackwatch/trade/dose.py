@@ -162,6 +162,10 @@ class DoseLine:
             return None
         return Reached(at_s, self._law.basis(self._went_beyond(start_s, at_s)))
 
+    def basis_so_far(self) -> Basis:
+        """Name the poorest basis over all that was summed: for a stage that was not reached."""
+        return self._law.basis(beyond=self._beyond_n[-1] > 0)
+
     def _all_pieces(self, track: Track, from_s: float, edge: float, band: Band) -> Iterator[Piece]:
         yield from lead_pieces(track, from_s, edge, band)
         self._days_from = len(self._at_s) - 1

@@ -111,7 +111,6 @@ class _Painter:
         band: Band,
     ) -> None:
         self.edge = edge
-        self._law = law
         self._rows = rows
         self._track = track
         self._band = band
@@ -132,11 +131,11 @@ class _Painter:
         return _Paint(min(table.at_s, by_dose.at_s), basis, frozenset(reasons))
 
     def _by_dose(self, laid_s: float) -> _Paint:
-        if self._law is None or self._line is None:
+        if self._line is None:
             return _Paint(NEVER_S, "data_sheet", frozenset())
         reached = self._line.reached(laid_s)
         if reached is None:
-            return _Paint(NEVER_S, self._law.basis(beyond=False), frozenset())
+            return _Paint(NEVER_S, self._line.basis_so_far(), frozenset())
         return _Paint(reached.at_s, reached.basis, frozenset())
 
 
