@@ -1,0 +1,98 @@
+/** Photos: taken or chosen, and shown from this phone or when they arrive. */
+import { useEffect, useId, useState } from "preact/hooks";
+import { photoUrl } from "../store/photos.ts";
+import type { RecordRow } from "../store/view.ts";
+import { say } from "../words/index.ts";
+import { Icon } from "./icon.tsx";
+import { stampMs, when } from "./know.ts";
+
+/** Two buttons over two hidden inputs: the camera, and what is already on the phone. */
+export function PhotoPick({
+  onPhoto,
+  testid,
+}: {
+  onPhoto: (photo: File) => void;
+  testid?: string;
+}) {
+  return (
+    <div class="buttons">
+      <OnePick camera label={say("photo.take")} onPhoto={onPhoto} testid={testid} />
+      <OnePick
+        label={say("photo.choose")}
+        onPhoto={onPhoto}
+        testid={testid && `${testid}-choose`}
+      />
+    </div>
+  );
+}
+
+function OnePick(props: {
+  camera?: boolean;
+  label: string;
+  onPhoto: (photo: File) => void;
+  testid?: string | undefined;
+}) {
+  const id = useId();
+  return (
+    <span class="photo-pick">
+      <input
+        id={id}
+        type="file"
+        accept="image/*"
+        {...(props.camera ? { capture: "environment" } : {})}
+        data-testid={props.testid}
+        onChange={(event) => {
+          const photo = event.currentTarget.files?.[0];
+          if (photo) props.onPhoto(photo);
+          event.currentTarget.value = "";
+        }}
+      />
+      <label for={id} class="button">
+        <Icon name={props.camera ? "photo" : "add"} />
+        {props.label}
+      </label>
+    </span>
+  );
+}
+
+/** A photo that was taken and is not saved yet. */
+export function PhotoDraft({ photo, onDrop }: { photo: File; onDrop: () => void }) {
+  const [url, setUrl] = useState("");
+  useEffect(() => {
+    const made = URL.createObjectURL(photo);
+    setUrl(made);
+    return () => URL.revokeObjectURL(made);
+  }, [photo]);
+  return (
+    <figure class="photo">
+      {url && <img src={url} alt={say("photo.ready")} />}
+      <figcaption>
+        {say("photo.ready")}
+        <button type="button" class="button" onClick={onDrop}>
+          {say("photo.without")}
+        </button>
+      </figcaption>
+    </figure>
+  );
+}
+
+export function Photo({ row }: { row: RecordRow }) {
+  const [large, setLarge] = useState(false);
+  const url = photoUrl(String(row.body.sha256)).value;
+  const words = String(row.body.text ?? "");
+  const taken = when(String(row.body.taken_at ?? new Date(stampMs(row.at)).toISOString()));
+  const alt = words ? say("photo.alt", { what: words }) : say("photo.alt_none", { when: taken });
+  return (
+    <figure class={large ? "photo photo-large" : "photo"} data-testid="photo">
+      {url ? (
+        <button type="button" class="photo-button" onClick={() => setLarge(!large)}>
+          <img src={url} alt={alt} loading="lazy" />
+          <span class="unseen">{say("photo.bigger")}</span>
+        </button>
+      ) : (
+        <p class="photo-coming">{say("photo.coming")}</p>
+      )}
+      {words && <figcaption>{words}</figcaption>}
+    </figure>
+  );
+}

@@ -1,0 +1,126 @@
+/** My own settings, and the other people who share this phone. */
+import { useState } from "preact/hooks";
+import { NumberField, Pick, readNumbers, TextField } from "../../parts/fields.tsx";
+import { amount, canWork, myself, text } from "../../parts/know.ts";
+import { Slab } from "../../parts/page.tsx";
+import { go, to } from "../../parts/router.ts";
+import { attempt } from "../../parts/said.tsx";
+import { setMyself } from "../../store/acts/index.ts";
+import { accounts, me, switchAccount } from "../../store/view.ts";
+import { typed } from "../../words/dates.ts";
+import { languageName, languages, say } from "../../words/index.ts";
+
+export function MySettings() {
+  const own = myself();
+  return own ? <Settings key={own.id} own={own} /> : null;
+}
+
+function Settings({ own }: { own: NonNullable<ReturnType<typeof myself>> }) {
+  const [name, setName] = useState(text(own, "name"));
+  const [tongue, setTongue] = useState(text(own, "language"));
+  const [recoat, setRecoat] = useState(typed(amount(own, "recoat_lead_min")));
+  const [pot, setPot] = useState(typed(amount(own, "pot_lead_min")));
+  const read = readNumbers({
+    recoat: { text: recoat, least: 0, most: 1440, needed: true },
+    pot: { text: pot, least: 0, most: 120, needed: true },
+  });
+  const save = () => {
+    if (!read.good || !name.trim()) return;
+    const wanted = {
+      name: name.trim(),
+      language: tongue,
+      recoat_lead_min: read.values.recoat,
+      pot_lead_min: read.values.pot,
+    };
+    const fields = Object.fromEntries(
+      Object.entries(wanted).filter(([field, value]) => (own.fields[field] ?? null) !== value),
+    );
+    if (Object.keys(fields).length) attempt(() => setMyself(fields), say("said.saved"));
+  };
+  return (
+    <Slab title={say("crew.me")} testid="my-settings">
+      <form
+        class="form slab-note"
+        onSubmit={(event) => {
+          event.preventDefault();
+          save();
+        }}
+      >
+        <TextField
+          label={say("crew.my_name")}
+          value={name}
+          onInput={setName}
+          autocomplete="name"
+          wrong={name.trim() ? undefined : say("problem.missing")}
+          testid="my-name"
+        />
+        <LanguagePick label={say("crew.my_language")} value={tongue} onPick={setTongue} />
+        {canWork() && (
+          <>
+            <NumberField
+              label={say("crew.recoat_lead")}
+              value={recoat}
+              onInput={setRecoat}
+              unit={say("unit.min")}
+              wrong={read.wrong.recoat}
+              testid="recoat-lead"
+            />
+            <NumberField
+              label={say("crew.pot_lead")}
+              value={pot}
+              onInput={setPot}
+              unit={say("unit.min")}
+              wrong={read.wrong.pot}
+              testid="pot-lead"
+            />
+          </>
+        )}
+        <button type="submit" class="button button-main" data-testid="my-save">
+          {say("go.save")}
+        </button>
+      </form>
+    </Slab>
+  );
+}
+
+export function LanguagePick(props: {
+  label: string;
+  value: string;
+  onPick: (value: string) => void;
+}) {
+  return (
+    <Pick
+      {...props}
+      options={languages.map((tag) => ({ value: tag, label: languageName(tag) }))}
+      testid="language"
+    />
+  );
+}
+
+export function Switch() {
+  const others = accounts.value.filter((row) => row.device_id !== me.value?.device_id);
+  return (
+    <Slab title={say("crew.switch")} testid="switch">
+      <ul class="lines">
+        {others.map((row) => (
+          <li key={row.device_id} class="line">
+            <button
+              type="button"
+              class="button button-wide"
+              data-testid="switch-to"
+              data-device={row.device_id}
+              onClick={async () => {
+                if (await attempt(() => switchAccount(row.device_id), "")) go("now");
+              }}
+            >
+              {say("crew.switch_to", { name: row.member_name })} ({row.refit_name})
+            </button>
+          </li>
+        ))}
+      </ul>
+      <a class="button button-wide" href={to("welcome")} data-testid="join-more">
+        {say("crew.join_more")}
+      </a>
+    </Slab>
+  );
+}

@@ -1,0 +1,276 @@
+/** A step's own fields, and which step it comes after with which gap. */
+import { useState } from "preact/hooks";
+import {
+  Choices,
+  More,
+  NumberField,
+  type Option,
+  Pick,
+  readNumbers,
+  TextField,
+} from "../../parts/fields.tsx";
+import { STEP_KINDS } from "../../parts/kinds.ts";
+import {
+  APPLIED,
+  amount,
+  flag,
+  linksTo,
+  productName,
+  stepName,
+  stepsOf,
+  text,
+} from "../../parts/know.ts";
+import { attempt } from "../../parts/said.tsx";
+import { addStep, linkSteps, setFields } from "../../store/acts/index.ts";
+import { type ItemRow, type Json, view } from "../../store/view.ts";
+import { typed } from "../../words/dates.ts";
+import { say, sayOf } from "../../words/index.ts";
+import { changed } from "./jobform.tsx";
+
+interface Draft {
+  kind: string;
+  title: string;
+  how: string;
+  product: string;
+  labour: string;
+  people: string;
+  after: string;
+  gap: "any" | "cure" | "fixed";
+  least_h: string;
+  most_h: string;
+}
+
+/** A step of a job that is being written: it follows the last one, by its cure where that is a coat. */
+function fresh(job_id: string): Draft {
+  const before = stepsOf(job_id).at(-1);
+  const cures = before !== undefined && APPLIED.has(text(before, "kind"));
+  return {
+    kind: before ? text(before, "kind") : "sand",
+    title: "",
+    how: "",
+    product: text(before, "product_id"),
+    labour: "",
+    people: "1",
+    after: before?.id ?? "",
+    gap: cures ? "cure" : "any",
+    least_h: "",
+    most_h: "",
+  };
+}
+
+const shown = (value: number | null, by = 1) => (value ? typed(value / by) : "");
+
+function draftOf(step: ItemRow): Draft {
+  const link = linksTo(step.id)[0];
+  const least = amount(link, "min_gap_s");
+  const most = amount(link, "max_gap_s");
+  return {
+    kind: text(step, "kind"),
+    title: text(step, "title"),
+    how: text(step, "text"),
+    product: text(step, "product_id"),
+    labour: shown(amount(step, "labour_h")),
+    people: shown(amount(step, "crew_size")),
+    after: text(link, "after_id"),
+    gap: flag(link, "by_cure") ? "cure" : least || most ? "fixed" : "any",
+    least_h: shown(least, 3600),
+    most_h: shown(most, 3600),
+  };
+}
+
+const read = (draft: Draft) =>
+  readNumbers({
+    labour: { text: draft.labour, least: 0, most: 2000 },
+    people: { text: draft.people, least: 1, most: 50, needed: true },
+    least_h: { text: draft.gap === "fixed" ? draft.least_h : "", least: 0, most: 9600 },
+    most_h: { text: draft.gap === "fixed" ? draft.most_h : "", least: 0, most: 9600 },
+  });
+
+function fieldsOf(draft: Draft): Record<string, Json> {
+  const { values } = read(draft);
+  return {
+    kind: draft.kind,
+    title: draft.title.trim(),
+    text: draft.how,
+    product_id: draft.product || null,
+    labour_h: values.labour ?? null,
+    crew_size: Math.round(values.people ?? 1),
+  };
+}
+
+function gapsOf(draft: Draft) {
+  const { values } = read(draft);
+  return {
+    min_gap_s: (values.least_h ?? 0) * 3600,
+    max_gap_s: values.most_h === undefined ? null : values.most_h * 3600,
+    by_cure: draft.gap === "cure",
+  };
+}
+
+export function NewStep({ job_id }: { job_id: string }) {
+  const [draft, setDraft] = useState<Draft | null>(null);
+  if (!draft)
+    return (
+      <button
+        type="button"
+        class="button button-wide"
+        data-testid="add-step"
+        onClick={() => setDraft(fresh(job_id))}
+      >
+        + {say("job.add_step")}
+      </button>
+    );
+  const save = async () => {
+    if (!read(draft).good) return;
+    const { title, kind, text: how, product_id, labour_h, crew_size } = fieldsOf(draft);
+    const body = { kind, title, text: how, product_id, labour_h, crew_size } as Parameters<
+      typeof addStep
+    >[1];
+    const after = draft.after ? { after_id: draft.after, ...gapsOf(draft) } : {};
+    const done = await attempt(() => addStep(job_id, { ...body, ...after }), say("said.saved"));
+    if (done) setDraft(null);
+  };
+  return (
+    <div class="ask" data-testid="step-form">
+      <h3>{say("step.new")}</h3>
+      <StepFields draft={draft} onDraft={setDraft} others={stepsOf(job_id)} />
+      <div class="buttons">
+        <button type="button" class="button button-main" onClick={save} data-testid="step-save">
+          {say("go.save")}
+        </button>
+        <button type="button" class="button" onClick={() => setDraft(null)}>
+          {say("go.leave")}
+        </button>
+      </div>
+    </div>
+  );
+}
+
+export function EditStep({ step }: { step: ItemRow }) {
+  const [draft, setDraft] = useState(() => draftOf(step));
+  const others = stepsOf(text(step, "job_id")).filter((row) => row.id !== step.id);
+  const save = () => {
+    if (!read(draft).good) return;
+    attempt(async () => {
+      const fields = changed(step, fieldsOf(draft));
+      if (Object.keys(fields).length) await setFields("step", step.id, fields);
+      await saveLink(step, draft);
+    }, say("said.saved"));
+  };
+  return (
+    <More label={say("step.edit_title")} testid="step-edit">
+      <StepFields draft={draft} onDraft={setDraft} others={others} />
+      <button type="button" class="button button-main" onClick={save} data-testid="step-save">
+        {say("go.save")}
+      </button>
+    </More>
+  );
+}
+
+/** The step's first link is the one that this form shows; others stay as they are. */
+async function saveLink(step: ItemRow, draft: Draft): Promise<void> {
+  const link = linksTo(step.id)[0];
+  if (!link) {
+    if (draft.after) await linkSteps(step.id, draft.after, gapsOf(draft));
+    return;
+  }
+  const fields: Record<string, Json> = draft.after
+    ? changed(link, { after_id: draft.after, ...gapsOf(draft) })
+    : { gone: true };
+  if (Object.keys(fields).length) await setFields("link", link.id, fields);
+}
+
+const products = (): Option[] =>
+  view.value.items("product").map((row) => ({ value: row.id, label: productName(row.id) }));
+
+function StepFields(props: { draft: Draft; onDraft: (draft: Draft) => void; others: ItemRow[] }) {
+  const { draft, onDraft, others } = props;
+  const put = (part: Partial<Draft>) => onDraft({ ...draft, ...part });
+  const { wrong } = read(draft);
+  return (
+    <>
+      <Pick
+        label={say("step.kind")}
+        value={draft.kind}
+        options={STEP_KINDS.map((value) => ({ value, label: sayOf("kind", value) }))}
+        onPick={(kind) => put({ kind })}
+        testid="step-kind"
+      />
+      <TextField
+        label={say("step.title")}
+        hint={say("step.title_hint")}
+        value={draft.title}
+        onInput={(title) => put({ title })}
+        testid="step-title"
+      />
+      <Pick
+        label={say("step.product")}
+        value={draft.product}
+        options={products()}
+        none={say("step.product_none")}
+        onPick={(product) => put({ product })}
+        testid="step-product"
+      />
+      <Pick
+        label={say("step.after")}
+        value={draft.after}
+        options={others.map((row) => ({ value: row.id, label: stepName(row) }))}
+        none={say("step.after_none")}
+        onPick={(after) => put({ after })}
+        testid="step-after"
+      />
+      {draft.after && (
+        <Choices
+          column
+          label={say("step.gap")}
+          value={draft.gap}
+          options={(["any", "cure", "fixed"] as const).map((value) => ({
+            value,
+            label: sayOf("step", `gap_${value}`),
+          }))}
+          onPick={(gap) => put({ gap: gap as Draft["gap"] })}
+          testid="step-gap"
+        />
+      )}
+      {draft.after && draft.gap === "fixed" && (
+        <div class="numbers">
+          <NumberField
+            label={say("step.min_gap")}
+            value={draft.least_h}
+            onInput={(least_h) => put({ least_h })}
+            unit={say("unit.h")}
+            wrong={wrong.least_h}
+            testid="step-min-gap"
+          />
+          <NumberField
+            label={say("step.max_gap")}
+            value={draft.most_h}
+            onInput={(most_h) => put({ most_h })}
+            unit={say("unit.h")}
+            hint={say("go.optional")}
+            wrong={wrong.most_h}
+            testid="step-max-gap"
+          />
+        </div>
+      )}
+      <div class="numbers">
+        <NumberField
+          label={say("step.labour")}
+          value={draft.labour}
+          onInput={(labour) => put({ labour })}
+          unit={say("unit.h")}
+          wrong={wrong.labour}
+          testid="step-labour"
+        />
+        <NumberField
+          label={say("step.crew_size")}
+          value={draft.people}
+          onInput={(people) => put({ people })}
+          unit=""
+          wrong={wrong.people}
+        />
+      </div>
+      <TextField long label={say("step.text")} value={draft.how} onInput={(how) => put({ how })} />
+    </>
+  );
+}

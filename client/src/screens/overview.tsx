@@ -1,0 +1,103 @@
+/** For the owner and those who look on: the launch, what stands before it, and the records as they arrive. */
+import {
+  DONE,
+  flag,
+  item,
+  jobState,
+  refit,
+  stepName,
+  stepsOf,
+  text,
+  when,
+  zonePath,
+} from "../parts/know.ts";
+import { Slab } from "../parts/page.tsx";
+import { happenedAt, RECORD_KINDS, Records } from "../parts/records.tsx";
+import { to } from "../parts/router.ts";
+import { StateWord } from "../parts/stateword.tsx";
+import { stepStates } from "../store/derived.ts";
+import { now } from "../store/now.ts";
+import { type ItemRow, view } from "../store/view.ts";
+import { span } from "../words/dates.ts";
+import { say, sayOf } from "../words/index.ts";
+
+const LATEST = 12;
+const STANDS = 12;
+
+export function Launch() {
+  const at = Date.parse(text(refit(), "launch_at"));
+  if (Number.isNaN(at)) return null;
+  const ahead = at > now.value;
+  return (
+    <section class="launch" data-testid="launch" data-tone={ahead ? "plain" : "gone"}>
+      <h2>{say("now.launch")}</h2>
+      <p class="launch-left figures">{ahead ? span(at - now.value) : say("now.launch_past")}</p>
+      <p class="figures">
+        {ahead && `${say("now.launch_left")}: `}
+        {when(at)}
+      </p>
+    </section>
+  );
+}
+
+const isOpen = (job: ItemRow) => !DONE.has(jobState(job.id));
+
+export function Stands() {
+  const open = view.value.items("job").filter(isOpen);
+  const before = open.filter((job) => !flag(job, "afloat_ok"));
+  const after = open.length - before.length;
+  return (
+    <Slab title={say("now.stands")} testid="stands">
+      <p class="strong slab-note">
+        {before.length ? say("now.stands_count", { n: before.length }) : say("now.stands_none")}
+      </p>
+      <ul class="lines">
+        {before.slice(0, STANDS).map((job) => (
+          <li key={job.id} class="line">
+            <StateWord state={jobState(job.id)} />
+            <a href={to("job", job.id)}>
+              {[zonePath(text(job, "zone_id")), text(job, "title")].filter(Boolean).join(": ")}
+            </a>
+            <HeldSteps job={job} />
+          </li>
+        ))}
+      </ul>
+      {before.length > STANDS && (
+        <a class="button button-wide" href={to("work")}>
+          {say("go.more", { n: before.length - STANDS })}
+        </a>
+      )}
+      {after > 0 && <p class="quiet slab-note">{say("now.later", { n: after })}</p>}
+    </Slab>
+  );
+}
+
+/** Why a job does not go on, so that the owner can do something about it. */
+function HeldSteps({ job }: { job: ItemRow }) {
+  const held = stepsOf(job.id).filter((step) => stepStates.value.get(step.id) === "held");
+  return (
+    <>
+      {held.map((step) => (
+        <p key={step.id}>
+          {stepName(item("step", step.id))}: {sayOf("hold", text(step, "held"))}
+          {text(step, "held_text") && `, ${text(step, "held_text")}`}
+        </p>
+      ))}
+    </>
+  );
+}
+
+export function Latest() {
+  const rows = RECORD_KINDS.flatMap((kind) => view.value.records(kind))
+    .sort((a, b) => happenedAt(b) - happenedAt(a))
+    .slice(0, LATEST);
+  return (
+    <Slab title={say("now.latest")} testid="latest">
+      {rows.length ? (
+        <Records rows={rows} place />
+      ) : (
+        <p class="slab-note">{say("now.latest_none")}</p>
+      )}
+    </Slab>
+  );
+}
