@@ -5,6 +5,9 @@ import { nowMs } from "./now.ts";
 
 const KEEP_MS = 30 * 24 * 3600 * 1000;
 
+/** Two instants that are nearer than this are the same alarm to a person. */
+const SAME_MS = 60_000;
+
 const until = signal<Record<string, number>>({});
 
 /** Until when each alarm is put off. */
@@ -25,14 +28,19 @@ export async function putOff(alarm_id: string, minutes: number): Promise<void> {
   });
 }
 
-/** True for the first who asks for this alarm on this phone, in whichever tab, before or after a reload. */
-export async function claimRing(alarm_id: string): Promise<boolean> {
+/**
+ * True for the first who asks for this alarm on this phone, in whichever tab, before or after a reload. An alarm that
+ * moved to a later instant since it rang is another ring.
+ */
+export async function claimRing(alarm_id: string, due_at: number): Promise<boolean> {
   const copy = openCopy();
-  if (copy === null || alarm_id in copy.meta.rang) return false;
+  const isFirst = (rang: Record<string, number>): boolean =>
+    due_at > (rang[alarm_id] ?? Number.NEGATIVE_INFINITY) + SAME_MS;
+  if (copy === null || !isFirst(copy.meta.rang)) return false;
   let first = false;
   await copy.setMeta((meta) => {
-    first = !(alarm_id in meta.rang);
-    return first ? { rang: { ...fresh(meta.rang), [alarm_id]: nowMs() } } : {};
+    first = isFirst(meta.rang);
+    return first ? { rang: { ...fresh(meta.rang), [alarm_id]: due_at } } : {};
   });
   return first;
 }

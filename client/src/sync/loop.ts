@@ -13,6 +13,7 @@ import { setClockOffset } from "../store/now.ts";
 import { retryMissing } from "../store/photos.ts";
 import { type Account, currentAccount } from "../store/session.ts";
 import { setSyncState } from "../store/syncState.ts";
+import type { Alarm } from "../sw/notice.ts";
 import type { LiveEvent } from "./events.ts";
 import { backoff, type Ending, exchange } from "./exchange.ts";
 import { startLive, stopLive } from "./live.ts";
@@ -27,7 +28,7 @@ let due_at = Number.POSITIVE_INFINITY;
 let running: Promise<void> | null = null;
 let again = false;
 let failures = 0;
-let onAlarm: (event: { alarm_id: string }) => void = () => {};
+let onAlarm: (alarm: Alarm) => void = () => {};
 
 /** Start exchanging for whoever is signed in, now and after every change of person. */
 export function startLoop(hooks: { alarm: typeof onAlarm }): void {
@@ -181,10 +182,10 @@ function listen(): void {
 function heard({ event, data }: LiveEvent): void {
   if (event !== "changed" && event !== "alarm") return;
   try {
-    const said = JSON.parse(data) as { seq?: number; alarm_id?: string };
+    const said = JSON.parse(data) as { seq?: number } & Partial<Alarm>;
     const known = openCopy()?.meta.cursor ?? 0;
     if (event === "changed" && (said.seq ?? Number.POSITIVE_INFINITY) > known) soon(SOON_MS);
-    if (event === "alarm" && said.alarm_id) onAlarm({ alarm_id: said.alarm_id });
+    if (event === "alarm" && said.alarm_id) onAlarm({ ...said, alarm_id: said.alarm_id });
   } catch {
     soon(SOON_MS);
   }

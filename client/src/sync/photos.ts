@@ -24,7 +24,7 @@ export async function sendPhotos(copy: Copy, ports: Ports): Promise<PhotosEnding
 /** Put one picture; answers the status, 0 where there was no answer. */
 async function put(ports: Ports, sha256: string, type: string, body: ArrayBuffer): Promise<number> {
   const headers = { Authorization: `Bearer ${ports.key}`, "Content-Type": type };
-  const signal = AbortSignal.timeout(PATIENCE_MS);
+  const signal = AbortSignal.timeout?.(PATIENCE_MS) ?? null;
   const path = `/api/refits/${ports.refit_id}/photos/${sha256}`;
   try {
     return (await ports.fetch(path, { method: "PUT", headers, body, signal })).status;

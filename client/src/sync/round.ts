@@ -95,7 +95,7 @@ async function post(ports: Ports, request: Request): Promise<Response> {
     body = await packed(body);
   }
   const path = `/api/refits/${ports.refit_id}/sync`;
-  const signal = AbortSignal.timeout(PATIENCE_MS);
+  const signal = AbortSignal.timeout?.(PATIENCE_MS) ?? null;
   return ports.fetch(path, { method: "POST", headers, body, cache: "no-store", signal });
 }
 

@@ -3,8 +3,8 @@ import type { Action } from "../../merge/state.ts";
 import { me } from "../accounts.ts";
 import { newId } from "../ids.ts";
 import { commit } from "../local.ts";
-import { nowAt } from "../now.ts";
-import type { Json, RecordRow } from "../types.ts";
+import { nowAt, nowMs } from "../now.ts";
+import type { Json } from "../types.ts";
 import { view } from "../view.ts";
 import { type Fields, recording } from "./actions.ts";
 import { correcting } from "./correct.ts";
@@ -128,15 +128,13 @@ export function markStep(
   return log("mark_step", "mark", { step_id, mark, marked_at: nowAt(), text });
 }
 
-/** Say that an alarm was seen; once is enough. */
+/** Say that an alarm was seen; twice within a minute is once. */
 export async function markSeen(alarm_id: string): Promise<void> {
-  if (seenByMe(alarm_id, view.peek().records("seen"))) return;
-  await log("mark_seen", "seen", { alarm_id, seen_at: nowAt() });
-}
-
-function seenByMe(alarm_id: string, rows: RecordRow[]): boolean {
+  const rows = view.peek();
   const own = me.peek()?.member_id;
-  return rows.some(
-    (row) => row.body.alarm_id === alarm_id && view.peek().author(row.at)?.id === own,
-  );
+  const just = rows.records("seen").some((row) => {
+    const mine = row.body.alarm_id === alarm_id && rows.author(row.at)?.id === own;
+    return mine && nowMs() - Date.parse(row.body.seen_at as string) < 60_000;
+  });
+  if (!just) await log("mark_seen", "seen", { alarm_id, seen_at: nowAt() });
 }

@@ -1,0 +1,19 @@
+/** What runs behind the screens while the page is open: the exchange and the ringing. */
+import { ringFromServer, startRinging } from "../ring/ring.ts";
+import { drainInbox } from "../store/inbox.ts";
+import type { Alarm } from "../sw/notice.ts";
+import { startLoop } from "./loop.ts";
+
+export function startBehind(): void {
+  startLoop({ alarm: (alarm) => void ringFromServer(alarm) });
+  startRinging();
+  navigator.serviceWorker?.addEventListener("message", hear);
+  // Nothing is lost if this fails: the entries stay and are tried again with the next start.
+  drainInbox().catch((error: unknown) => console.warn(error));
+}
+
+function hear({ data }: MessageEvent<{ do?: string; url?: string } & Alarm>): void {
+  if (data?.do === "alarm") void ringFromServer(data);
+  if (data?.do === "inbox") void drainInbox();
+  if (data?.do === "go" && data.url) location.hash = new URL(data.url, location.href).hash;
+}
