@@ -3,6 +3,7 @@ import { signal } from "@preact/signals";
 import { ClockCard, runningSources } from "../parts/clockcard.tsx";
 import { Icon } from "../parts/icon.tsx";
 import { canWork, isOwner, text, today, yardZone } from "../parts/know.ts";
+import { later } from "../parts/later.tsx";
 import { PageHead, Slab } from "../parts/page.tsx";
 import { to } from "../parts/router.ts";
 import { attempt } from "../parts/said.tsx";
@@ -14,7 +15,9 @@ import { now } from "../store/now.ts";
 import { me, view } from "../store/view.ts";
 import { dayOf, longDay, timeOf } from "../words/dates.ts";
 import { type Key, say } from "../words/index.ts";
-import { Latest, Launch, Stands } from "./overview.tsx";
+import { Launch } from "./launch.tsx";
+
+const Overview = later(async () => (await import("./overview.tsx")).Overview);
 
 const FEW = 6;
 const showAll = signal<Record<string, boolean>>({});
@@ -40,8 +43,7 @@ export function NowScreen() {
         </div>
         {overview && (
           <div>
-            <Stands />
-            <Latest />
+            <Overview path={[]} />
           </div>
         )}
       </div>

@@ -1,48 +1,28 @@
-/** For the owner and those who look on: the launch, what stands before it, and the records as they arrive. */
-import {
-  DONE,
-  flag,
-  item,
-  jobState,
-  refit,
-  stepName,
-  stepsOf,
-  text,
-  when,
-  zonePath,
-} from "../parts/know.ts";
+/** For the owner and those who look on: what stands before the launch, and the records as they arrive. */
+import { DONE, flag, item, jobState, stepName, stepsOf, text, zonePath } from "../parts/know.ts";
 import { Slab } from "../parts/page.tsx";
 import { happenedAt, RECORD_KINDS, Records } from "../parts/records.tsx";
 import { to } from "../parts/router.ts";
 import { StateWord } from "../parts/stateword.tsx";
 import { stepStates } from "../store/derived.ts";
-import { now } from "../store/now.ts";
 import { type ItemRow, view } from "../store/view.ts";
-import { span } from "../words/dates.ts";
 import { say, sayOf } from "../words/index.ts";
 
 const LATEST = 12;
 const STANDS = 12;
 
-export function Launch() {
-  const at = Date.parse(text(refit(), "launch_at"));
-  if (Number.isNaN(at)) return null;
-  const ahead = at > now.value;
+export function Overview(_: { path: string[] }) {
   return (
-    <section class="launch" data-testid="launch" data-tone={ahead ? "plain" : "gone"}>
-      <h2>{say("now.launch")}</h2>
-      <p class="launch-left figures">{ahead ? span(at - now.value) : say("now.launch_past")}</p>
-      <p class="figures">
-        {ahead && `${say("now.launch_left")}: `}
-        {when(at)}
-      </p>
-    </section>
+    <>
+      <Stands />
+      <Latest />
+    </>
   );
 }
 
 const isOpen = (job: ItemRow) => !DONE.has(jobState(job.id));
 
-export function Stands() {
+function Stands() {
   const open = view.value.items("job").filter(isOpen);
   const before = open.filter((job) => !flag(job, "afloat_ok"));
   const after = open.length - before.length;
@@ -87,7 +67,7 @@ function HeldSteps({ job }: { job: ItemRow }) {
   );
 }
 
-export function Latest() {
+function Latest() {
   const rows = RECORD_KINDS.flatMap((kind) => view.value.records(kind))
     .sort((a, b) => happenedAt(b) - happenedAt(a))
     .slice(0, LATEST);

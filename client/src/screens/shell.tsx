@@ -1,8 +1,8 @@
-/** The frame around every screen, and which screen stands in it. Seldom seen screens are fetched when they are asked for. */
-import type { ComponentType } from "preact";
-import { useErrorBoundary, useState } from "preact/hooks";
+/** The frame around every screen, and which screen stands in it. All but the first are fetched when they are asked for. */
+import { useErrorBoundary } from "preact/hooks";
 import { Icon } from "../parts/icon.tsx";
 import { canWork, myself, refit, text } from "../parts/know.ts";
+import { Broke, later, type Screen } from "../parts/later.tsx";
 import { Notice } from "../parts/notice.tsx";
 import { route, to } from "../parts/router.ts";
 import { SaidLine } from "../parts/said.tsx";
@@ -11,32 +11,11 @@ import { takeUpdate, updateReady } from "../store/update.ts";
 import { me } from "../store/view.ts";
 import { say } from "../words/index.ts";
 import { codeToShow } from "./code.ts";
-import { JobScreen } from "./job/job.tsx";
-import { LogScreen } from "./log/log.tsx";
 import { NowScreen } from "./now.tsx";
-import { WorkScreen } from "./work.tsx";
 
-type Screen = ComponentType<{ path: string[] }>;
-
-/** A screen that arrives a moment after it was asked for. */
-function later(fetchScreen: () => Promise<Screen>): Screen {
-  let arrived: Screen | null = null;
-  return function Later({ path }) {
-    const [screen, setScreen] = useState<{ it: Screen } | null>(arrived && { it: arrived });
-    const [failed, setFailed] = useState(false);
-    if (!screen && !failed)
-      fetchScreen().then(
-        (it) => {
-          arrived = it;
-          setScreen({ it });
-        },
-        () => setFailed(true),
-      );
-    if (failed) return <Broke />;
-    return screen ? <screen.it path={path} /> : <p class="wait">{say("app.wait")}</p>;
-  };
-}
-
+const Work = later(async () => (await import("./work.tsx")).WorkScreen);
+const Job = later(async () => (await import("./job/job.tsx")).JobScreen);
+const Log = later(async () => (await import("./log/log.tsx")).LogScreen);
 const Crew = later(async () => (await import("./crew/crew.tsx")).CrewScreen);
 const Settle = later(async () => (await import("./settle.tsx")).SettleScreen);
 const Zone = later(async () => (await import("./zone.tsx")).ZoneScreen);
@@ -45,9 +24,9 @@ const Welcome = later(async () => (await import("./welcome.tsx")).WelcomeScreen)
 
 const SCREENS: Record<string, Screen> = {
   now: NowScreen,
-  work: WorkScreen,
-  job: JobScreen,
-  log: LogScreen,
+  work: Work,
+  job: Job,
+  log: Log,
   crew: Crew,
   settle: Settle,
   zone: Zone,
@@ -132,17 +111,6 @@ function Offer() {
       <p>{say("app.new_version")}</p>
       <button type="button" class="button" onClick={takeUpdate}>
         {say("app.take_it")}
-      </button>
-    </section>
-  );
-}
-
-function Broke() {
-  return (
-    <section class="problem" role="alert">
-      <p>{say("app.broke")}</p>
-      <button type="button" class="button" onClick={() => location.reload()}>
-        {say("app.reload")}
       </button>
     </section>
   );
