@@ -126,7 +126,7 @@ class _Room:
     """How many more deliveries may be begun."""
 
     def __init__(self, most: int) -> None:
-        self._free = most
+        self._most = self._free = most
         self._changed = threading.Condition()
 
     def wait(self) -> int:
@@ -134,6 +134,11 @@ class _Room:
         with self._changed:
             self._changed.wait_for(lambda: self._free > 0)
             return self._free
+
+    def wait_until_all_free(self) -> None:
+        """Wait until nothing is being delivered."""
+        with self._changed:
+            self._changed.wait_for(lambda: self._free == self._most)
 
     def take(self) -> None:
         with self._changed:

@@ -14,11 +14,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import and_, case, func, or_, select, update
+from sqlalchemy import and_, case, func, literal, or_, select, update
 
 from tackwatch.store import refits
 from tackwatch.store.alarms import AlarmRow
-from tackwatch.store.db import db
+from tackwatch.store.db import Instant, db
 from tackwatch.store.models import Alarm
 
 _STEP = timedelta(milliseconds=1)
@@ -56,7 +56,7 @@ def show(refit_id: str, held: Sequence[AlarmRow], now: datetime) -> set[int]:
     showing = (
         update(Alarm)
         .where(or_(*fences), Alarm.state == "claimed")
-        .values(told_at=case((unshown, at), else_=Alarm.told_at))
+        .values(told_at=case((unshown, literal(at, Instant())), else_=Alarm.told_at))
         .returning(Alarm.id)
         .execution_options(synchronize_session=False)
     )

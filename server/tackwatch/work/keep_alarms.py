@@ -132,6 +132,7 @@ def _changed(
         "claimed_by": row.claimed_by,
         "lease_until": row.lease_until,
         "attempts": row.attempts,
+        "outcome": row.outcome,
     }
     if wanted is None:
         new["state"] = _state_unwanted(row, new["seen_at"])
@@ -140,6 +141,7 @@ def _changed(
     new["state"] = _state(row, wanted, new["seen_at"], now)
     if new["state"] == "due" != row.state:
         new |= {"claimed_by": None, "lease_until": None, "attempts": 0}
+        new["outcome"] = {name: at for name, at in row.outcome.items() if name == "told_for"}
     return new
 
 

@@ -1,0 +1,121 @@
+"""What open pages are shown: each alarm once for each due instant, in an order that no reader can miss."""
+
+from __future__ import annotations
+
+import threading
+from datetime import datetime, timedelta
+
+from flask import Flask
+
+from tackwatch.work import ring
+from tackwatch.work.ring import Ringing, Settled
+from tests.alarms.yard import NOON, Yard, minutes, wanted
+
+LEASE = timedelta(seconds=45)
+BEFORE = NOON - timedelta(days=1)
+
+
+def _ringing(owner: str = "a", now: datetime = NOON, most: int = 100) -> list[Ringing]:
+    ringing, nobody = ring.look_up(ring.claim(owner, now, LEASE, most))
+    assert nobody == []
+    return ringing
+
+
+def test_a_shown_alarm_is_read_once_by_its_own_member(yard: Yard) -> None:
+    mine, other = yard.member(), yard.member()
+    yard.keep(wanted(mine, NOON), wanted(other, NOON))
+    ring.show(_ringing(), NOON)
+    (told,) = ring.told_since(yard.refit_id, mine, BEFORE)
+    assert (told.alarm_id, told.due_at) == ("coat.recoat_closing", NOON)
+    assert told.params["zone"] == "Port hull"
+    assert ring.told_since(yard.refit_id, mine, told.told_at, told.id) == []
+
+
+def test_nothing_of_another_refit_is_read(yard: Yard) -> None:
+    yard.keep(wanted(yard.member(), NOON))
+    ring.show(_ringing(), NOON)
+    assert ring.told_since(Yard().refit_id, yard.one().member_id, BEFORE) == []
+
+
+def test_who_lost_the_claim_shows_nothing(yard: Yard) -> None:
+    yard.keep(wanted(yard.member(), NOON))
+    late = _ringing("a")
+    _ringing("b", NOON + LEASE)
+    assert ring.show(late, NOON + LEASE) == []
+    assert yard.one().told_at is None
+
+
+def test_a_second_holder_shows_it_no_second_time(yard: Yard) -> None:
+    member = yard.member()
+    yard.keep(wanted(member, NOON))
+    ring.show(_ringing("a"), NOON)
+    (told,) = ring.told_since(yard.refit_id, member, BEFORE)
+    assert ring.show(_ringing("b", NOON + LEASE), NOON + LEASE) != []
+    assert ring.told_since(yard.refit_id, member, told.told_at, told.id) == []
+
+
+def test_due_again_is_shown_again(yard: Yard) -> None:
+    member = yard.member()
+    yard.keep(wanted(member, NOON))
+    ring.settle([Settled(one.alarm, "told", {}) for one in ring.show(_ringing(), NOON)])
+    (told,) = ring.told_since(yard.refit_id, member, BEFORE)
+    later = NOON + minutes(10)
+    yard.keep(wanted(member, later))
+    ring.show(_ringing(now=later), later)
+    (again,) = ring.told_since(yard.refit_id, member, told.told_at, told.id)
+    assert (again.id, again.due_at) == (told.id, later)
+
+
+def test_what_was_seen_meanwhile_is_not_shown(yard: Yard) -> None:
+    member = yard.member()
+    one = wanted(member, NOON)
+    yard.keep(one)
+    ringing = _ringing()
+    yard.keep(one, seen={(member, one.alarm_id): NOON})
+    assert ring.show(ringing, NOON) == []
+
+
+def test_a_clock_that_steps_back_does_not_hide_an_alarm_from_a_reader(yard: Yard) -> None:
+    member = yard.member()
+    yard.keep(wanted(member, NOON, alarm="a"), wanted(member, NOON - minutes(30), alarm="b"))
+    first, second = _ringing()
+    ring.show([first], NOON)
+    (told,) = ring.told_since(yard.refit_id, member, BEFORE)
+    ring.show([second], NOON - minutes(20))
+    assert len(ring.told_since(yard.refit_id, member, told.told_at, told.id)) == 1
+
+
+def test_a_reader_misses_nothing_that_four_threads_show(app: Flask, yard: Yard) -> None:
+    member = yard.member()
+    yard.keep(*[wanted(member, NOON, alarm=f"coat{one}") for one in range(60)])
+    ringing = _ringing()
+    start, done = threading.Barrier(4), threading.Event()
+    read: list[int] = []
+
+    def show(part: int) -> None:
+        with app.app_context():
+            start.wait()
+            for one in ringing[part::4]:
+                ring.show([one], NOON)
+
+    def reader() -> None:
+        with app.app_context():
+            after, last_id = BEFORE, 0
+            ending = False
+            while not ending:
+                ending = done.is_set()
+                for told in ring.told_since(yard.refit_id, member, after, last_id):
+                    read.append(told.id)
+                    after, last_id = told.told_at, told.id
+                ring.next_look_at()  # ends the reader's transaction
+
+    reading = threading.Thread(target=reader)
+    reading.start()
+    threads = [threading.Thread(target=show, args=(part,)) for part in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    done.set()
+    reading.join()
+    assert sorted(read) == sorted(one.alarm.id for one in ringing)
