@@ -213,15 +213,18 @@ json_values = st.recursive(
 )
 
 
-@given(st.sampled_from(sorted(GOOD)), json_values)
-def test_whatever_is_put_in_a_field_it_is_read_or_refused(field, value):
-    data = {**GOOD, field: value}
+def field_refused(data):
+    """Read a profile: give the top field that was refused, or None when it reads and writes back."""
     try:
         profile = parse_profile(data)
     except ProfileError as error:
-        assert error.field.split(".")[0].split("[")[0] == field
-    else:
-        assert parse_profile(profile_as_dict(profile)) == profile
+        return error.field.split(".")[0].split("[")[0]
+    return None if parse_profile(profile_as_dict(profile)) == profile else "round trip"
+
+
+@given(st.sampled_from(sorted(GOOD)), json_values)
+def test_whatever_is_put_in_a_field_it_is_read_or_refused_by_that_name(field, value):
+    assert field_refused({**GOOD, field: value}) in (None, field)
 
 
 @given(json_values)
