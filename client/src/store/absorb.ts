@@ -23,6 +23,7 @@ import {
   type PhoneSchema,
   type Row,
   readOperation,
+  wholly,
 } from "./db.ts";
 
 /** How long acknowledged operations are kept at least. */
@@ -45,14 +46,7 @@ interface Taken {
 /** Take an answer in. Answers the numbers of the operations that stand otherwise than before. */
 export async function absorb(copy: Copy, answer: Answer): Promise<number[]> {
   const tx = copy.db.transaction(STORES as StoreNames<PhoneSchema>[], "readwrite") as unknown as Tx;
-  let taken: Taken;
-  try {
-    taken = await takeIn(copy, answer, tx);
-    await tx.done;
-  } catch (error) {
-    abort(tx);
-    throw error;
-  }
+  const taken = await wholly(tx, () => takeIn(copy, answer, tx));
   if (taken.swapped) await copy.reload();
   else {
     copy.meta = taken.meta;
@@ -60,15 +54,6 @@ export async function absorb(copy: Copy, answer: Answer): Promise<number[]> {
     copy.board.setOperations(taken.operations);
   }
   return taken.operations.map((row) => row.n);
-}
-
-function abort(tx: Tx): void {
-  tx.done.catch(() => {});
-  try {
-    tx.abort();
-  } catch {
-    // It is over already.
-  }
 }
 
 async function takeIn(copy: Copy, answer: Answer, tx: Tx): Promise<Taken> {
@@ -154,8 +139,8 @@ function appliedTo(
 async function store(tx: Tx, rows: Row[], differences: Difference[]): Promise<void> {
   const [first, second] = [tx.objectStore("rows"), tx.objectStore("differences")];
   await Promise.all([
-    ...rows.map((row) => first.put(row)),
-    ...differences.map((row) => second.put(row)),
+    ...rows.map(async (row) => first.put(row)),
+    ...differences.map(async (row) => second.put(row)),
   ]);
 }
 
@@ -167,8 +152,8 @@ async function begin(tx: Tx, epoch: string): Promise<Aside> {
 async function storeAside(tx: Tx, answer: Answer): Promise<void> {
   const aside = tx.objectStore("aside");
   await Promise.all([
-    ...answer.changes.map((row) => aside.put({ what: "row", id: row.id, row })),
-    ...answer.differences.map((row) => aside.put({ what: "difference", id: row.id, row })),
+    ...answer.changes.map(async (row) => aside.put({ what: "row", id: row.id, row })),
+    ...answer.differences.map(async (row) => aside.put({ what: "difference", id: row.id, row })),
   ]);
 }
 

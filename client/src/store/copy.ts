@@ -18,6 +18,7 @@ import {
   type PhoneDb,
   type Row,
   readOperation,
+  wholly,
 } from "./db.ts";
 import { ProblemError } from "./errors.ts";
 
@@ -103,28 +104,34 @@ export class Copy {
    */
   async commit(act: string, actions: Action[], blobs: BlobRow[] = []): Promise<OperationRow> {
     const tx = this.db.transaction(["operations", "meta", "blobs"], "readwrite");
-    const meta = { ...FRESH, ...(await tx.objectStore("meta").get(META)) };
-    const last = meta.last_stamp === null ? null : parse(meta.last_stamp);
-    const at = write(tick(last, Math.floor(this.nowMs()), this.device_id));
-    try {
-      this.board.rehearse(at, actions);
-    } catch (error) {
-      tx.abort();
-      await tx.done.catch(() => {});
-      if (error instanceof RefusedError) throw new ProblemError(422, error.asProblem());
-      throw error;
-    }
-    const row = readOperation({ n: meta.next_n, at, act, actions });
-    const next = { ...meta, last_stamp: at, next_n: row.n + 1 };
-    const writes: Promise<unknown>[] = [
-      tx.objectStore("operations").add(row),
-      tx.objectStore("meta").put({ ...next, name: META }),
-      ...blobs.map((blob) => tx.objectStore("blobs").put(blob)),
-    ];
-    await Promise.all([...writes, tx.done]);
+    const { row, next } = await wholly(tx, async () => {
+      const meta = { ...FRESH, ...(await tx.objectStore("meta").get(META)) };
+      const last = meta.last_stamp === null ? null : parse(meta.last_stamp);
+      const at = write(tick(last, Math.floor(this.nowMs()), this.device_id));
+      this.rehearse(at, actions);
+      const row = readOperation({ n: meta.next_n, at, act, actions });
+      const next = { ...meta, last_stamp: at, next_n: row.n + 1 };
+      // Each in a function of its own, so that one that throws at once is waited for like the others.
+      await Promise.all([
+        (async () => tx.objectStore("operations").add(row))(),
+        (async () => tx.objectStore("meta").put({ ...next, name: META }))(),
+        ...blobs.map(async (blob) => tx.objectStore("blobs").put(blob)),
+      ]);
+      return { row, next };
+    });
     this.meta = next;
     this.board.addOperation(row);
     return row;
+  }
+
+  /** Throw what a screen can show where an act cannot take effect. */
+  private rehearse(at: string, actions: Action[]): void {
+    try {
+      this.board.rehearse(at, actions);
+    } catch (error) {
+      if (error instanceof RefusedError) throw new ProblemError(422, error.asProblem());
+      throw error;
+    }
   }
 
   /** Lay a refused operation aside; it stays on the disk. */

@@ -141,3 +141,23 @@ export function readOperation(row: Partial<OperationRow> & { n: number }): Opera
     ...row,
   };
 }
+
+/** Do the work of one transaction: all of it is on the disk in the end, or an error is thrown and none of it is. */
+export async function wholly<T>(
+  tx: { done: Promise<void>; abort(): void },
+  work: () => Promise<T>,
+): Promise<T> {
+  try {
+    const made = await work();
+    await tx.done;
+    return made;
+  } catch (error) {
+    tx.done.catch(() => {});
+    try {
+      tx.abort();
+    } catch {
+      // It has failed already.
+    }
+    throw error;
+  }
+}

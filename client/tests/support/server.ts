@@ -1,0 +1,184 @@
+/**
+ * A server of docs/sync.md in a few lines, to test the phone against: the merge is the one under test elsewhere, the
+ * rest (numbers, verdicts, pages, epochs, no echo) is written from the protocol's page.
+ */
+import { gunzipSync } from "node:zlib";
+import { apply } from "../../src/merge/apply.ts";
+import { checkShape } from "../../src/merge/operation.ts";
+import { RefusedError } from "../../src/merge/refused.ts";
+import type { Difference, Item, Operation, Rec, Rows } from "../../src/merge/state.ts";
+import type { Answer, Request } from "../../src/sync/protocol.ts";
+
+type Problem = ReturnType<RefusedError["asProblem"]>;
+
+interface Filed {
+  seq: number;
+  writer: string;
+  row: Item | Rec;
+}
+
+interface Phone {
+  last_n: number;
+  refused: Map<number, Problem>;
+  whole_until: number;
+}
+
+export const DEVICE = "phone0000001";
+export const OTHER = "phone0000002";
+export const MEMBER = "member-1";
+export const REFIT = "refit-1";
+
+/** A stamp at a second of the story. */
+export const stamp = (second: number, device: string = OTHER): string =>
+  `${(1_700_000_000_000 + second * 1000).toString(16).padStart(12, "0")}0000-${device}`;
+
+export class Server implements Rows {
+  epoch = "epoch-1";
+  seq = 0;
+  page_rows = 1000;
+  now_ms = 1_700_000_100_000;
+  revoked = false;
+  readonly filed = new Map<string, Filed>();
+  readonly differences = new Map<string, { seq: number; row: Difference }>();
+  readonly phones = new Map<string, Phone>();
+  readonly requests: Request[] = [];
+  /** Called before each answer is made; what it gives is answered in the place of the truth. */
+  before: (count: number, request: Request) => Response | null = () => null;
+  /** Called after the work is done; throwing loses the answer. */
+  after: (count: number) => void = () => {};
+
+  constructor() {
+    const at = stamp(0, "server000000");
+    const bare = { at, stamps: {}, sets: {} };
+    const device = (id: string): Item => ({
+      ...{ kind: "device", id, ...bare, fields: { member_id: MEMBER, name: "" } },
+    });
+    this.file("server000000", [
+      { kind: "refit", id: REFIT, ...bare, fields: { name: "Heron", time_zone: "Europe/Lisbon" } },
+      { kind: "member", id: MEMBER, ...bare, fields: { name: "Ines", role: "owner" } },
+      device(DEVICE),
+      device(OTHER),
+    ]);
+  }
+
+  item(id: string): Item | undefined {
+    const row = this.filed.get(id)?.row;
+    return row && "fields" in row ? row : undefined;
+  }
+
+  record(id: string): Rec | undefined {
+    const row = this.filed.get(id)?.row;
+    return row && "body" in row ? row : undefined;
+  }
+
+  difference(id: string): Difference | undefined {
+    return this.differences.get(id)?.row;
+  }
+
+  phone(device: string): Phone {
+    const known = this.phones.get(device) ?? { last_n: 0, refused: new Map(), whole_until: 0 };
+    this.phones.set(device, known);
+    return known;
+  }
+
+  private file(writer: string, rows: (Item | Rec)[]): void {
+    for (const row of rows) this.filed.set(row.id, { seq: ++this.seq, writer, row });
+  }
+
+  /** Another phone does something. */
+  act(operation: Pick<Operation, "at" | "actions">, device: string = OTHER): void {
+    checkShape(operation.actions);
+    const outcome = apply(this, operation, { device });
+    const altered = (id: string): string => (outcome.altered.has(id) ? "" : device);
+    for (const row of [...outcome.items.values(), ...outcome.records.values()]) {
+      this.file(altered(row.id), [row]);
+    }
+    for (const id of outcome.altered) {
+      const item = this.item(id);
+      if (item && !outcome.items.has(id)) this.file("", [item]);
+    }
+    for (const row of outcome.differences.values()) {
+      this.differences.set(row.id, { seq: ++this.seq, row });
+    }
+  }
+
+  private take(request: Request): void {
+    const phone = this.phone(request.device);
+    for (const one of request.operations) {
+      if (one.n <= phone.last_n) continue;
+      if (one.n !== phone.last_n + 1) break;
+      try {
+        this.act(one, request.device);
+      } catch (error) {
+        if (!(error instanceof RefusedError)) throw error;
+        phone.refused.set(one.n, error.asProblem());
+      }
+      phone.last_n = one.n;
+    }
+  }
+
+  private answer(request: Request): Answer {
+    const phone = this.phone(request.device);
+    this.take(request);
+    const reset =
+      (request.epoch !== null && request.epoch !== this.epoch) || request.cursor > this.seq;
+    const cursor = reset ? 0 : request.cursor;
+    if (cursor === 0) phone.whole_until = this.seq;
+    const whole = cursor < phone.whole_until;
+    const news = [
+      ...[...this.filed.values()].filter((one) => whole || one.writer !== request.device),
+      ...this.differences.values(),
+    ]
+      .filter((one) => one.seq > cursor)
+      .sort((a, b) => a.seq - b.seq);
+    const page = news.slice(0, this.page_rows);
+    const more = news.length > page.length;
+    const sent = new Set(request.operations.map((one) => one.n));
+    return {
+      epoch: this.epoch,
+      server_time: new Date(this.now_ms).toISOString(),
+      clock: null,
+      acknowledged_n: phone.last_n,
+      refused: [...phone.refused]
+        .filter(([n]) => sent.has(n))
+        .map(([n, problem]) => ({ n, problem })),
+      changes: page.flatMap((one) => ("kept" in one.row ? [] : [structuredClone(one.row)])),
+      differences: page.flatMap((one) => ("kept" in one.row ? [structuredClone(one.row)] : [])),
+      cursor: more ? (page.at(-1)?.seq ?? cursor) : this.seq,
+      more,
+      reset,
+    };
+  }
+
+  /** The door: a fetch that ends here. */
+  readonly fetch = async (_: unknown, init?: RequestInit): Promise<Response> => {
+    const headers = new Headers(init?.headers);
+    const bytes = Buffer.from(await new Response(init?.body as BodyInit).arrayBuffer());
+    const text = headers.get("Content-Encoding") === "gzip" ? gunzipSync(bytes) : bytes;
+    const request = JSON.parse(text.toString("utf8")) as Request;
+    const count = this.requests.push(request);
+    if (this.revoked) return problem(401, "key-withdrawn");
+    const early = this.before(count, request);
+    if (early) return early;
+    const answer = this.answer(request);
+    this.after(count);
+    return Response.json(answer);
+  };
+
+  /** The server is set back to an older state, as after a restore: a new epoch, and what came since is gone. */
+  restore(older: { seq: number; phones: [string, number][] }, epoch: string): void {
+    for (const [id, one] of this.filed) if (one.seq > older.seq) this.filed.delete(id);
+    for (const [id, one] of this.differences) {
+      if (one.seq > older.seq) this.differences.delete(id);
+    }
+    this.phones.clear();
+    for (const [device, last_n] of older.phones) this.phone(device).last_n = last_n;
+    this.seq = older.seq;
+    this.epoch = epoch;
+  }
+}
+
+export function problem(status: number, code: string, headers: Record<string, string> = {}) {
+  const body = { type: `urn:tackwatch:problem:${code}`, title: code, status, detail: code };
+  return Response.json(body, { status, headers });
+}
