@@ -1,0 +1,172 @@
+"""Real alarm processes: they wake in time, share the work, and may be killed."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from tackwatch.settings import Settings
+from tests.alarms.yard import Yard, wanted
+from tests.support.push_receiver import Answer, PushReceiver
+
+ROOT = Path(__file__).parents[2]
+LEASE_S = 3.0
+Start = Callable[..., subprocess.Popen[str]]
+
+
+class Processes:
+    """Alarm processes on the test's database."""
+
+    def __init__(self, settings: Settings) -> None:
+        self.running: list[subprocess.Popen[bytes]] = []
+        self._logs = settings.data_dir
+        self._environment = {
+            **os.environ,
+            "PYTHONUNBUFFERED": "1",
+            "TACKWATCH_DATA_DIR": str(settings.data_dir),
+            "TACKWATCH_DATABASE_URL": settings.database_url,
+            "TACKWATCH_PUSH_HOSTS": "127.0.0.1",
+        }
+
+    def start(self, *command: str, count: int = 1) -> subprocess.Popen[bytes]:
+        """Start some, and come back when they run; give the first."""
+        begun = [self._begin(command) for _ in range(count)]
+        for _, log in begun:
+            _wait_until(lambda log=log: "alarm process started" in log.read_text())
+        return begun[0][0]
+
+    def _begin(self, command: tuple[str, ...]) -> tuple[subprocess.Popen[bytes], Path]:
+        log = self._logs / f"alarms{len(self.running)}.log"
+        with log.open("wb") as out:
+            process = subprocess.Popen(
+                [sys.executable, "-m", *command],
+                cwd=ROOT,
+                env=self._environment,
+                stdout=out,
+                stderr=subprocess.STDOUT,
+            )
+        self.running.append(process)
+        return process, log
+
+    def end(self) -> None:
+        for process in self.running:
+            process.kill()
+            process.wait()
+
+
+@pytest.fixture
+def processes(settings: Settings) -> Iterator[Processes]:
+    """Alarm processes; what still runs at the end is killed."""
+    found = Processes(settings)
+    yield found
+    found.end()
+
+
+def _quick(lease_s: float = LEASE_S, look_every_s: float = 0.5, answer_s: float = 1.0) -> list[str]:
+    numbers = (lease_s, look_every_s, answer_s)
+    return ["tests.support.alarm_process", *(str(number) for number in numbers)]
+
+
+def _in(seconds: float) -> datetime:
+    return datetime.now(UTC) + timedelta(seconds=seconds)
+
+
+def _wait_until(holds: Callable[[], bool], timeout_s: float = 20) -> None:
+    end = time.monotonic() + timeout_s
+    while not holds():
+        assert time.monotonic() < end, "it did not come about in time"
+        time.sleep(0.05)
+
+
+def test_the_process_wakes_at_the_due_instant(
+    yard: Yard, receiver: PushReceiver, processes: Processes
+) -> None:
+    member = yard.member(devices=0)
+    yard.device(member, receiver.subscribe("a"))
+    processes.start(*_quick(look_every_s=3))
+    due_at = _in(4)  # between two looks: only a wake of its own is in time
+    yard.keep(wanted(member, due_at), now=datetime.now(UTC))
+    (push,) = receiver.wait_for(1)
+    assert timedelta(0) <= push.at - due_at < timedelta(seconds=1)
+
+
+def test_the_command_tells_what_came_due_before_it_ran_and_ends_when_asked(
+    yard: Yard, receiver: PushReceiver, processes: Processes
+) -> None:
+    member = yard.member(devices=0)
+    stall = threading.Event()
+    yard.device(member, receiver.subscribe("a", [Answer(201, stall=stall)]))
+    yard.keep(
+        wanted(member, _in(-60), alarm="before"),
+        wanted(member, _in(600), alarm="later"),
+        now=datetime.now(UTC),
+    )
+    process = processes.start("tackwatch.cli", "alarms")
+    receiver.wait_for(1)
+    process.send_signal(signal.SIGTERM)
+    time.sleep(0.3)
+    assert process.poll() is None, "what is being delivered is finished first"
+    stall.set()
+    assert process.wait(15) == 0
+    assert yard.states() == {"before.recoat_closing": "told", "later.recoat_closing": "due"}
+
+
+def test_a_killed_process_is_taken_over_after_its_lease_and_the_phone_shows_it_once(
+    yard: Yard, receiver: PushReceiver, processes: Processes
+) -> None:
+    member = yard.member(devices=0)
+    never = threading.Event()
+    yard.device(member, receiver.subscribe("a", [Answer(201, stall=never), Answer(201)]))
+    yard.keep(wanted(member, _in(-1)), now=datetime.now(UTC))
+    first = processes.start(*_quick())
+    (begun,) = receiver.wait_for(1)
+    first.kill()  # claimed, on its way to the phone, not settled
+    assert first.wait() == -signal.SIGKILL
+    assert yard.one().state == "claimed"
+    processes.start(*_quick())
+    _, again = receiver.wait_for(2)
+    assert again.at - begun.at > timedelta(seconds=LEASE_S - 0.5), "not before the lease ended"
+    _wait_until(lambda: yard.one().state == "told")
+    assert yard.one().attempts == 2
+    assert begun.payload["alarm_id"] == again.payload["alarm_id"]
+    assert begun.headers["Topic"] == again.headers["Topic"]
+    assert list(receiver.shown()["a"]) == [yard.one().alarm_id]
+    never.set()
+
+
+def test_four_processes_tell_each_alarm_exactly_once(
+    yard: Yard, receiver: PushReceiver, processes: Processes
+) -> None:
+    member = yard.member(devices=0)
+    yard.device(member, receiver.subscribe("a"))
+    processes.start(*_quick(lease_s=30), count=4)
+    many = [wanted(member, _in(1 + one / 100), alarm=f"coat{one}") for one in range(60)]
+    yard.keep(*many, now=datetime.now(UTC))
+    _wait_until(lambda: set(yard.states().values()) == {"told"})
+    assert len(receiver.pushes) == 60
+    assert len(receiver.shown()["a"]) == 60
+
+
+def test_processes_that_are_killed_at_random_lose_nothing(
+    yard: Yard, receiver: PushReceiver, processes: Processes
+) -> None:
+    member = yard.member(devices=0)
+    yard.device(member, receiver.subscribe("a"))
+    processes.start(*_quick(), count=2)
+    many = [wanted(member, _in(0.5 + one / 20), alarm=f"coat{one}") for one in range(40)]
+    yard.keep(*many, now=datetime.now(UTC))
+    for after in (5, 15):
+        receiver.wait_for(after)
+        processes.running[-1].kill()
+        processes.start(*_quick())
+    _wait_until(lambda: set(yard.states().values()) == {"told"})
+    assert len(receiver.shown()["a"]) == 40
