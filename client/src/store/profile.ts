@@ -1,6 +1,14 @@
 /** Reading a product's profile as it lies in a record: what the sheet leaves out is null. */
 import { TradeError } from "../clocks/errors.ts";
-import type { Limits, Mix, Profile, Stage, StagePoint } from "../clocks/types.ts";
+import {
+  type HottestHourRow,
+  type Limits,
+  type Mix,
+  type Profile,
+  STAGES,
+  type Stage,
+  type StagePoint,
+} from "../clocks/types.ts";
 import { isObject } from "../merge/refused.ts";
 import type { Json } from "../merge/state.ts";
 
@@ -34,25 +42,99 @@ const BARE = {
   cautions: [],
 };
 
-/** Read a profile; throws TradeError where no clock could run by it. */
+const TEMP_MIN_C = -50;
+const TEMP_MAX_C = 150;
+const MINUTES_MAX = 10 * 366 * 1440;
+const WINDOWS: readonly [Stage, Stage][] = [
+  ["recoat_opens", "recoat_closes"],
+  ["immerse_opens", "immerse_closes"],
+];
+
+/**
+ * Read a profile; throws TradeError where no clock could run by it. What the clocks run by is checked as the server
+ * does; words and cautions are not.
+ */
 export function readProfile(data: Json | undefined): Profile {
-  if (!isObject(data)) throw new TradeError("profile", "a profile is an object");
-  const stages: Partial<Record<Stage, StagePoint[]>> = {};
-  for (const [stage, points] of Object.entries(isObject(data.stages) ? data.stages : {})) {
-    stages[stage as Stage] = pointsOf(points, `stages.${stage}`);
-  }
+  if (!isObject(data)) throw new TradeError("profile", "must be an object");
+  const stages = stagesOf(data.stages ?? null);
+  const closes_by_hottest_hour = rowsOf(data.closes_by_hottest_hour ?? []);
   const mix = { ...NO_MIX, ...(isObject(data.mix) ? data.mix : {}) };
   const limits = { ...NO_LIMITS, ...(isObject(data.limits) ? data.limits : {}) };
-  return { ...BARE, ...data, stages, mix, limits } as unknown as Profile;
+  const read = { ...BARE, ...data, stages, closes_by_hottest_hour, mix, limits };
+  return read as unknown as Profile;
 }
 
-function pointsOf(points: Json, field: string): StagePoint[] {
-  if (!Array.isArray(points)) throw new TradeError(field, "a list of points is needed");
-  return points.map((point) => {
-    const { temp_c, minutes } = isObject(point) ? point : {};
-    if (typeof temp_c === "number" && typeof minutes === "number" && minutes > 0) {
-      return { temp_c, minutes };
-    }
-    throw new TradeError(field, "a point has a temperature and minutes above zero");
+type Stages = Partial<Record<Stage, StagePoint[]>>;
+
+function stagesOf(data: Json): Stages {
+  if (!isObject(data) || Object.keys(data).length === 0) {
+    throw new TradeError("stages", "a profile needs at least one stage");
+  }
+  const stages: Stages = {};
+  for (const [name, points] of Object.entries(data)) {
+    const stage = STAGES.find((one) => one === name);
+    if (stage === undefined) throw new TradeError(`stages.${name}`, "is not a stage");
+    stages[stage] = pointsOf(points, `stages.${name}`);
+  }
+  for (const [opens, closes] of WINDOWS) checkWindow(stages, opens, closes);
+  return stages;
+}
+
+function pointsOf(data: Json, field: string): StagePoint[] {
+  const points = listOf(data, field).map((point, n) => ({
+    temp_c: numberOf(point, "temp_c", `${field}[${n}]`, TEMP_MIN_C, TEMP_MAX_C),
+    minutes: minutesOf(point, "minutes", `${field}[${n}]`),
+  }));
+  if (points.length === 0) throw new TradeError(field, "a stage needs at least one point");
+  inPairs(points, (low, high) => {
+    if (high.temp_c <= low.temp_c) throw new TradeError(field, "temperatures must rise");
+    if (high.minutes > low.minutes) throw new TradeError(field, "warmer cannot take longer");
   });
+  return points;
+}
+
+function checkWindow(stages: Stages, opens: Stage, closes: Stage): void {
+  const opening = new Map(stages[opens]?.map((point) => [point.temp_c, point.minutes]));
+  const early = stages[closes]?.some((point) => point.minutes < (opening.get(point.temp_c) ?? 0));
+  if (early) throw new TradeError(`stages.${closes}`, "closes before it opens");
+}
+
+function rowsOf(data: Json): HottestHourRow[] {
+  const field = "closes_by_hottest_hour";
+  const rows = listOf(data, field).map((row, n) => ({
+    from_c: numberOf(row, "from_c", `${field}[${n}]`, TEMP_MIN_C, TEMP_MAX_C),
+    to_c: numberOf(row, "to_c", `${field}[${n}]`, TEMP_MIN_C, TEMP_MAX_C),
+    closes_minutes: minutesOf(row, "closes_minutes", `${field}[${n}]`),
+  }));
+  if (rows.some((row) => row.to_c <= row.from_c)) throw new TradeError(field, "to_c is too low");
+  inPairs(rows, (low, high) => {
+    if (high.from_c < low.to_c) throw new TradeError(field, "rows must follow one another upward");
+    if (high.closes_minutes > low.closes_minutes) {
+      throw new TradeError(field, "hotter cannot close later");
+    }
+  });
+  return rows;
+}
+
+function inPairs<T>(rows: readonly T[], check: (low: T, high: T) => void): void {
+  rows.slice(1).forEach((high, n) => {
+    check(rows[n] as T, high);
+  });
+}
+
+function listOf(data: Json, field: string): Json[] {
+  if (!Array.isArray(data)) throw new TradeError(field, "must be a list");
+  return data;
+}
+
+function numberOf(data: Json, name: string, field: string, low: number, high: number): number {
+  const value = isObject(data) ? data[name] : undefined;
+  if (typeof value === "number" && value >= low && value <= high) return value;
+  throw new TradeError(`${field}.${name}`, `must lie in ${low} to ${high}`);
+}
+
+function minutesOf(data: Json, name: string, field: string): number {
+  const minutes = numberOf(data, name, field, 0, MINUTES_MAX);
+  if (minutes === 0) throw new TradeError(`${field}.${name}`, "must be above zero");
+  return minutes;
 }

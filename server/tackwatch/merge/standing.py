@@ -68,3 +68,15 @@ def _leaves(root: Record, corrections: Mapping[str, list[Record]]) -> Iterable[R
         stack.extend(reversed(below))
         if not below:
             yield record
+
+
+def roots(records: Iterable[Record]) -> dict[str, str]:
+    """Give for each record, replaced ones too, the id of the first of its tree."""
+    known = {record.id: record for record in records}
+    found = {}
+    for record in known.values():
+        root = record
+        while root.replaces is not None and root.replaces in known:
+            root = known[root.replaces]
+        found[record.id] = root.id
+    return found

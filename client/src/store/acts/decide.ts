@@ -1,6 +1,7 @@
 /** What only a person can decide: two values, two records of one coat, a refused operation. */
 import { commit, dealWith } from "../local.ts";
 import type { Json } from "../types.ts";
+import { view } from "../view.ts";
 import { recording, setting } from "./actions.ts";
 
 /** Say whether two applications are one coat that two people wrote down. */
@@ -9,7 +10,9 @@ export async function answerQuestion(
   second_id: string,
   answer: "one_coat" | "two_coats",
 ): Promise<void> {
-  await commit("answer_question", [recording("answer", { first_id, second_id, answer })]);
+  const root = (id: string): string => view.peek().record("application", id)?.root_id ?? id;
+  const body = { first_id: root(first_id), second_id: root(second_id), answer };
+  await commit("answer_question", [recording("answer", body)]);
 }
 
 /** Close differences about one field with the value that the person chose. */

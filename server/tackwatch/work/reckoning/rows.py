@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from tackwatch.merge.hlc import device_of
-from tackwatch.merge.standing import Standing, standing
+from tackwatch.merge.standing import Standing, roots, standing
 from tackwatch.merge.state import Item, Record
 
 
@@ -34,6 +34,7 @@ class RefitRows:
         for record in records:
             by_kind[record.kind].append(record)
         self.records = {kind: standing(found) for kind, found in by_kind.items()}
+        self.coat_roots = roots(by_kind["application"])
         self.links = [link_of(item) for item in self.items["link"].values() if not item.gone]
 
     def author(self, record: Record) -> str:

@@ -82,7 +82,7 @@ def _readings(refit: RefitRows) -> list[Reading]:
 def _coats(refit: RefitRows, coats: Sequence[Standing]) -> list[list[Standing]]:
     """Group applications that a person called one coat; each group begins with the earliest."""
     group_of = {one.root.id: [one] for one in coats}
-    root_of = {leaf.id: one.root.id for one in coats for leaf in (one.root, *one.leaves)}
+    root_of = {id_: root for id_, root in refit.coat_roots.items() if root in group_of}
     for answer in refit.standing("answer"):
         body = answer.record.body
         first, second = (root_of.get(body["first_id"]), root_of.get(body["second_id"]))

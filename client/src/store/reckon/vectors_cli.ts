@@ -1,0 +1,37 @@
+/**
+ * Lets another program try this reckoning: one JSON object a line in, one a line out.
+ *
+ * In: `{items, records, now}`. Out: `{sources, steps, warnings}` with instants in milliseconds since 1970.
+ */
+import { createInterface } from "node:readline";
+import type { Item, Rec } from "../../merge/state.ts";
+import { Board } from "../board.ts";
+import { ClockBook } from "./sources.ts";
+import { coatsByStep, StepStories } from "./steps.ts";
+import { personalWarnings } from "./warnings.ts";
+
+interface Line {
+  items: Item[];
+  records: Rec[];
+  now: string;
+}
+
+function answer({ items, records, now }: Line): object {
+  const board = new Board("server000000");
+  board.load([...items, ...records], [], []);
+  const rows = board.view();
+  const now_at = Date.parse(now);
+  const sources = new ClockBook().sources(rows, now_at);
+  const coats = coatsByStep(sources);
+  const stories = new StepStories(rows, coats, now_at).all();
+  const warnings = personalWarnings(rows, sources, coats, stories);
+  return {
+    sources: sources.map(({ record_id: _, ...source }) => source),
+    steps: Object.fromEntries(stories),
+    warnings: warnings.map(({ member_id, warning }) => ({ member_id, ...warning })),
+  };
+}
+
+createInterface({ input: process.stdin }).on("line", (line) => {
+  if (line.trim()) process.stdout.write(`${JSON.stringify(answer(JSON.parse(line)))}\n`);
+});

@@ -1,0 +1,85 @@
+"""The phone reckons as the server does: same rows, same sources, states and warnings, to the millisecond."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import asdict
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+
+from tackwatch.work.reckoning import Reckoning, reckon
+from tests.support.client_code import answers
+from tests.vectors.refits import Refits
+
+EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+def plain(value: Any) -> Any:
+    """Give an answer as the phone writes it: instants in milliseconds, lists for tuples."""
+    if isinstance(value, datetime):
+        return round((value - EPOCH) / timedelta(milliseconds=1))
+    if isinstance(value, Mapping):
+        return {key: plain(part) for key, part in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(part) for part in value]
+    return value
+
+
+def expected(reckoning: Reckoning) -> dict[str, Any]:
+    warnings = [{"member_id": w.member_id, **asdict(w.warning)} for w in reckoning.warnings]
+    return {
+        "sources": [plain(asdict(source)) for source in reckoning.sources],
+        "steps": {id_: plain(asdict(state)) for id_, state in reckoning.steps.items()},
+        "warnings": plain(warnings),
+    }
+
+
+def sorted_out(answer: Mapping[str, Any]) -> dict[str, Any]:
+    """Put the lists into an order of their own: neither side owes one."""
+    return {
+        "sources": sorted(answer["sources"], key=lambda one: one["id"]),
+        "steps": answer["steps"],
+        "warnings": sorted(answer["warnings"], key=lambda one: (one["member_id"], one["id"])),
+    }
+
+
+@pytest.fixture(scope="module")
+def drawn():
+    draw = Refits(20_260_328)
+    return [draw.refit() for _ in range(150)]
+
+
+def test_phone_and_server_reckon_alike(drawn):
+    lines = [
+        {
+            "items": [asdict(item) for item in items],
+            "records": [asdict(record) for record in records],
+            "now": now.isoformat(),
+        }
+        for items, records, now in drawn
+    ]
+    found = answers("store/reckon/vectors_cli.ts", lines)
+    assert len(found) == len(drawn)
+    for (items, records, now), answer in zip(drawn, found, strict=True):
+        assert sorted_out(answer) == sorted_out(expected(reckon(items, records, now)))
+
+
+def test_the_refits_reach_every_state_and_warning(drawn):
+    """A draw that never cures, waits or rings would prove little."""
+    made = [expected(reckon(*one)) for one in drawn]
+    states = Counter(step["state"] for one in made for step in one["steps"].values())
+    codes = Counter(
+        why["code"] for one in made for step in one["steps"].values() for why in step["why"]
+    )
+    kinds = Counter(warning["kind"] for one in made for warning in one["warnings"])
+    wanted = ["waiting", "ready", "under_way", "curing", "held", "finished", "signed_off"]
+    assert [state for state in wanted if states[state] < 5] == []
+    wanted = ["before_curing", "min_gap", "before_not_finished", "window_missed", "window_closes"]
+    assert [code for code in wanted if codes[code] < 3] == []
+    wanted = ["pot_life_ending", "pot_life_over", "recoat_open", "recoat_closing", "recoat_missed"]
+    wanted += ["sandable", "immerse_open", "immerse_closing"]
+    assert [kind for kind in wanted if kinds[kind] < 3] == []
+    assert any(len(source["authors"]) > 1 for one in made for source in one["sources"])
