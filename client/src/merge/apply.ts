@@ -315,7 +315,11 @@ function checkOrder(kind: string, body: Record<string, Json>): void {
 /** Refuse what stands in itself: a step after itself, a zone in itself. */
 function checkNotItself(kind: string, id: string, fields: Record<string, Json>): void {
   if (kind === "link" && (fields.step_id ?? null) === (fields.after_id ?? null)) {
-    throw new RefusedError("value-not-valid", "A step cannot come after itself.", "fields.after_id");
+    throw new RefusedError(
+      "value-not-valid",
+      "A step cannot come after itself.",
+      "fields.after_id",
+    );
   }
   for (const name of ["parent_id", "twin_id", "found_while", "mirror_of"]) {
     if (fields[name] === id) {
