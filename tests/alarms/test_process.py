@@ -14,8 +14,11 @@ from pathlib import Path
 
 import pytest
 
+from tackwatch.app import create_app
 from tackwatch.settings import Settings
+from tackwatch.store.db import db
 from tests.alarms.yard import Yard, wanted
+from tests.support.postgres import Cluster
 from tests.support.push_receiver import Answer, PushReceiver
 
 ROOT = Path(__file__).parents[2]
@@ -170,3 +173,28 @@ def test_processes_that_are_killed_at_random_lose_nothing(
         processes.start(*_quick())
     _wait_until(lambda: set(yard.states().values()) == {"told"})
     assert len(receiver.shown()["a"]) == 40
+
+
+def test_a_database_that_was_away_for_a_while_is_found_again(
+    tmp_path: Path, receiver: PushReceiver
+) -> None:
+    with Cluster() as cluster:
+        settings = Settings(tmp_path, cluster.create("away"))
+        app = create_app(settings)
+        processes = Processes(settings)
+        try:
+            with app.app_context():
+                yard = Yard()
+                member = yard.member(devices=0)
+                yard.device(member, receiver.subscribe("a"))
+                processes.start(*_quick())
+                cluster.stop()
+                time.sleep(1.5)  # some looks fail
+                cluster.start()
+                yard.keep(wanted(member, _in(0)), now=datetime.now(UTC))
+                receiver.wait_for(1)
+                assert processes.running[0].poll() is None
+        finally:
+            processes.end()
+            with app.app_context():
+                db.engine.dispose()
