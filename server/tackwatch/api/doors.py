@@ -47,6 +47,7 @@ def door(
     asks: type[Schema] | None = None,
     gives: type[Schema] | None = None,
     status: int = 200,
+    media: tuple[str, ...] = (),
     also: int | None = None,
     problems: tuple[int, ...] = (),
     doc: dict[str, Any] | None = None,
@@ -63,6 +64,8 @@ def door(
         The schema of the query.
     gives, status
         The schema and the status of the answer.
+    media
+        The media types of an answer that is not JSON.
     also
         Another status of success, without a body.
     problems
@@ -80,6 +83,11 @@ def door(
         outer: View = _signed_in(inner, who) if who is not None else inner
         if gives is not None:
             outer = blueprint.response(status, gives)(outer)
+        elif media:
+            for one in media:
+                outer = blueprint.alt_response(status, schema={}, content_type=one, success=True)(
+                    outer
+                )
         else:
             outer = blueprint.alt_response(status, success=True)(outer)
         if also is not None:

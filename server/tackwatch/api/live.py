@@ -17,8 +17,7 @@ blueprint = Blueprint("live", __name__)
 
 @door(
     blueprint, "GET", "/api/refits/<refit_id>/live",
-    who=ANYONE, problems=(429,),
-    doc={"responses": {"200": {"content": {"text/event-stream": {"schema": {"type": "string"}}}}}},
+    who=ANYONE, media=("text/event-stream",), problems=(429,),
 )  # fmt: skip
 def get_live(caller: Caller) -> Response:
     """Listen: events ``changed`` with the refit's counter, ``alarm``, and ``quiet`` each 15 seconds."""

@@ -31,7 +31,7 @@ def put_photo(caller: Caller, sha256: str) -> Response:
 
 @door(
     blueprint, "GET", "/api/refits/<refit_id>/photos/<sha256>",
-    who=ANYONE, problems=(422,), doc={"responses": {"200": {"content": _BYTES}}},
+    who=ANYONE, media=MEDIA_TYPES, problems=(422,),
 )  # fmt: skip
 def get_photo(caller: Caller, sha256: str) -> Response:
     """Give a photo's bytes."""

@@ -48,4 +48,5 @@ def register(app: Flask) -> None:
     )
     for noun in (reference, refits, invites, devices, sync, alarms, photos, live):
         api.register_blueprint(noun.blueprint)
+    app.url_map.converters["client_file"] = web.ClientFile
     app.register_blueprint(web.blueprint)

@@ -11,6 +11,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from flask import Blueprint, Response, abort, request, send_file
+from werkzeug.routing import PathConverter
 from werkzeug.security import safe_join
 
 blueprint = Blueprint("web", __name__)
@@ -37,6 +38,12 @@ _NOT_BUILT = """<!doctype html>
 """
 
 
+class ClientFile(PathConverter):
+    """Any path but those of the API, where a missing door is to be told apart from a door that is used wrongly."""
+
+    regex = "(?!api/)[^/].*?"
+
+
 @blueprint.get("/")
 def index() -> Response:
     """Give the page."""
@@ -45,7 +52,7 @@ def index() -> Response:
     return file("index.html")
 
 
-@blueprint.get("/<path:name>")
+@blueprint.get("/<client_file:name>")
 def file(name: str) -> Response:
     """Give one of the client's files."""
     place = safe_join(str(BUILT), name)

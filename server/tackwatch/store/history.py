@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from sqlalchemy import String, cast, select
 
 from tackwatch.store.db import db
 from tackwatch.store.models import Device, OperationRow
 
-_BATCH = 500
 
-
-def naming(refit_id: str, item_id: str, after: str) -> Iterator[tuple[OperationRow, str]]:
-    """Give operations later than a stamp whose text holds an id, each with its author, oldest first.
+def naming(refit_id: str, item_id: str, after: str, most: int) -> list[tuple[OperationRow, str]]:
+    """Give up to ``most`` operations later than a stamp whose text holds an id, with their authors, oldest first.
 
     The database compares text only: the caller looks whether the id stands where it counts.
     """
@@ -26,7 +22,6 @@ def naming(refit_id: str, item_id: str, after: str) -> Iterator[tuple[OperationR
             cast(OperationRow.actions, String).contains(item_id, autoescape=True),
         )
         .order_by(OperationRow.at)
-        .execution_options(yield_per=_BATCH)
+        .limit(most)
     )
-    for found in db.session.execute(query):
-        yield found[0], found[1]
+    return [(found[0], found[1]) for found in db.session.execute(query)]

@@ -9,6 +9,7 @@ from typing import Any
 from tackwatch.merge.catalogue import ITEMS, RECORDS
 from tackwatch.merge.values import is_id
 from tackwatch.store import history as log
+from tackwatch.store.models import OperationRow
 from tackwatch.work.caller import Caller
 from tackwatch.work.errors import NotFoundError
 
@@ -36,24 +37,28 @@ def history(caller: Caller, kind: str, item_id: str, after: str = "") -> History
     if not is_id(item_id):
         raise NotFoundError("unknown-id", "There is no such item.")
     found: list[dict[str, Any]] = []
-    for row, member_id in log.naming(caller.refit_id, item_id, after):
-        concerned = [one for one in row.actions if _concerns(one, kind, item_id)]
-        if concerned and len(found) == PAGE:
-            return History(tuple(found), more=True)
-        if concerned:
-            found.append(
-                {
-                    "device_id": row.device_id,
-                    "member_id": member_id,
-                    "n": row.n,
-                    "at": row.at,
-                    "sent": row.sent,
-                    "act": row.act,
-                    "actions": concerned,
-                    "problem": row.refusal,
-                }
-            )
+    while rows := log.naming(caller.refit_id, item_id, after, PAGE):
+        for row, member_id in rows:
+            concerned = [one for one in row.actions if _concerns(one, kind, item_id)]
+            if concerned and len(found) == PAGE:
+                return History(tuple(found), more=True)
+            if concerned:
+                found.append(_entry(row, member_id, concerned))
+        after = rows[-1][0].at
     return History(tuple(found), more=False)
+
+
+def _entry(row: OperationRow, member_id: str, concerned: list[Any]) -> dict[str, Any]:
+    return {
+        "device_id": row.device_id,
+        "member_id": member_id,
+        "n": row.n,
+        "at": row.at,
+        "sent": row.sent,
+        "act": row.act,
+        "actions": concerned,
+        "problem": row.refusal,
+    }
 
 
 def _concerns(action: Any, kind: str, item_id: str) -> bool:
