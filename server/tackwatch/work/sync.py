@@ -5,7 +5,8 @@ Rules
 - One transaction under the refit's lock: operations are applied in their order, each wholly or not at all; rows are
   numbered; what is new is read in the same snapshot.
 - A known number is never applied again; before a gap the server stops and says how far it came.
-- A refused operation is filed with its verdict and its text. Its verdict is given again whenever it is sent again.
+- A refused operation is filed with its verdict and its text. Every verdict from the first operation that is sent up to the
+  last that is acknowledged is given: a phone whose last answer was lost, and which now sends less, misses none.
 - The role is read for each operation, in the state that the operations before it left.
 """
 
@@ -194,8 +195,8 @@ def _answer(refit: Refit, device: Device, request: SyncRequest, now: datetime) -
         device.whole_until = refit.seq
     db.session.flush()
     page = rows.page(refit, cursor, device.id, device.whole_until, PAGE_ROWS)
-    sent = [one["n"] for one in request.operations]
-    refused = operations.refusals(device.id, min(sent), max(sent)) if sent else []
+    first_n = min((one["n"] for one in request.operations), default=device.last_n + 1)
+    refused = operations.refusals(device.id, first_n, device.last_n)
     return SyncAnswer(
         epoch=refit.epoch,
         server_time=now.isoformat(timespec="milliseconds").replace("+00:00", "Z"),
