@@ -102,6 +102,17 @@ def test_the_process_wakes_at_the_due_instant(
     assert timedelta(0) <= push.at - due_at < timedelta(seconds=1)
 
 
+def test_a_failed_push_is_tried_again_after_its_pause_and_not_at_the_next_look(
+    yard: Yard, receiver: PushReceiver, processes: Processes
+) -> None:
+    member = yard.member(devices=0)
+    yard.device(member, receiver.subscribe("a", [Answer(503), Answer(201)]))
+    yard.keep(wanted(member, _in(-1)), now=datetime.now(UTC))
+    processes.start(*_quick(lease_s=45, look_every_s=30))
+    failed, done = receiver.wait_for(2, 10)
+    assert timedelta(seconds=2) <= done.at - failed.at < timedelta(seconds=5)
+
+
 def test_the_command_tells_what_came_due_before_it_ran_and_ends_when_asked(
     yard: Yard, receiver: PushReceiver, processes: Processes
 ) -> None:
