@@ -135,9 +135,9 @@ export class DoseLine {
     return { at_s, basis: this.law.basis(this.wentBeyond(startS, at_s)) };
   }
 
-  /** Name the poorest basis over all that was summed: for a stage that was not reached. */
-  basisSoFar(): Basis {
-    return this.law.basis(last(this.beyondN) > 0);
+  /** Name the poorest basis from an instant over all that was summed: for a stage that was not reached. */
+  basisFrom(fromS: number): Basis {
+    return this.law.basis(this.wentBeyond(fromS, last(this.atS)));
   }
 
   private *allPieces(track: Track, fromS: number, edge: Edge, band: Band): Generator<Piece> {

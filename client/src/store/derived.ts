@@ -82,7 +82,7 @@ export interface StepRow {
   waits_for: string[];
 }
 
-const QUANTUM_MS = 10_000;
+const QUANTUM_MS = 15_000;
 const SAME_MS = 60_000;
 /** A warning that never loses its use is shown for a day; after that it is for the lists. */
 const DAY_MS = 24 * 3600 * 1000;

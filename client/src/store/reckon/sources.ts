@@ -40,18 +40,40 @@ export class ClockBook {
   private track: Track | null = null;
   private key = "";
   private clocks = new Map<string, Clock[] | null>();
+  private kept: { rows: View; moment: string; sources: Source[] } | null = null;
 
-  /** Give every coat and pot with its clocks. */
+  /** Give every coat and pot with its clocks; the same list as long as nothing has changed. */
   sources(rows: View, now_at: number): Source[] {
     const refit = rows.items("refit")[0];
+    if (refit === undefined) return [];
+    const curve = curveOf(rows, refit, now_at);
+    const kept = this.kept;
+    if (kept?.rows === rows && kept.moment === this.moment(curve, now_at)) return kept.sources;
+    const sources = this.make(rows, curve, now_at);
+    this.kept = { rows, moment: this.moment(curve, now_at), sources };
+    return sources;
+  }
+
+  /** What of the time matters: the offset of the zone, and whether the last reading has grown old. */
+  private moment(curve: DailyCurve, now_at: number): string {
+    return JSON.stringify([curve, this.isOld(now_at)]);
+  }
+
+  /** The last reading has grown too old to lean on. */
+  private isOld(now_at: number): boolean {
+    const last_s = this.track?.last_reading_at_s ?? null;
+    return last_s !== null && now_at / 1000 - last_s > STALE_AFTER_S;
+  }
+
+  private make(rows: View, curve: DailyCurve, now_at: number): Source[] {
     const coats = rows.trees("application");
     const pots = rows.trees("mix");
     const starts = [
       ...coats.flatMap((one) => one.leaves.map((leaf) => at(leaf, "start_at"))),
       ...pots.map((one) => at(one.record, "stirred_at")),
     ];
-    if (refit === undefined || starts.length === 0) return [];
-    this.setTrack(rows, curveOf(rows, refit, now_at), Math.min(...starts));
+    if (starts.length === 0) return [];
+    this.setTrack(rows, curve, Math.min(...starts));
     const found = [
       ...groupsOf(rows, coats).map((group) => this.coatSource(rows, group, now_at)),
       ...pots.map((one) => this.potSource(rows, one, now_at)),
@@ -71,9 +93,7 @@ export class ClockBook {
   /** The clocks of one record; the hour matters only in whether the last reading has grown old. */
   private clocksOf(id: string, now_at: number, make: (track: Track) => Clock[]): Clock[] | null {
     const track = this.track as Track;
-    const last_s = track.last_reading_at_s;
-    const old = last_s !== null && now_at / 1000 - last_s > STALE_AFTER_S;
-    const key = `${id} ${old}`;
+    const key = `${id} ${this.isOld(now_at)}`;
     const known = this.clocks.get(key);
     if (known !== undefined) return known;
     const made = unlessUnreadable(() => make(track));

@@ -62,6 +62,7 @@ export class StepStories {
   private readonly before: Map<string, Link[]>;
   private readonly following: Map<string, Link[]>;
   private readonly done = new Map<string, Story>();
+  private readonly clocksOf = new Map<string, ReadonlyMap<Stage, Clock>>();
 
   constructor(
     rows: View,
@@ -125,7 +126,15 @@ export class StepStories {
     };
   }
 
-  private clocks(id: string): Map<Stage, Clock> {
+  private clocks(id: string): ReadonlyMap<Stage, Clock> {
+    const known = this.clocksOf.get(id);
+    if (known) return known;
+    const made = this.group(id);
+    this.clocksOf.set(id, made);
+    return made;
+  }
+
+  private group(id: string): Map<Stage, Clock> {
     const sources = this.coats.get(id) ?? [];
     const group = clocksOfGroup(
       id,

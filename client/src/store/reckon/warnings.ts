@@ -29,11 +29,13 @@ export function personalWarnings(
   coats: ReadonlyMap<string, Source[]>,
   stories: ReadonlyMap<string, Story>,
 ): PersonalWarning[] {
-  const links = rows
-    .items("link")
-    .map(linkOf)
-    .filter((link) => link.by_cure && stories.has(link.step_id));
-  return sources.flatMap((source) => ofSource(rows, source, links, { coats, stories }));
+  const after = new Map<string, Link[]>();
+  for (const link of rows.items("link").map(linkOf)) {
+    if (!link.by_cure || !stories.has(link.step_id)) continue;
+    after.set(link.after_id, [...(after.get(link.after_id) ?? []), link]);
+  }
+  const linksOf = (source: Source): Link[] => after.get(source.step_id ?? "") ?? [];
+  return sources.flatMap((source) => ofSource(rows, source, linksOf(source), { coats, stories }));
 }
 
 interface Known {
@@ -44,10 +46,9 @@ interface Known {
 function ofSource(
   rows: View,
   source: Source,
-  links: readonly Link[],
+  after: readonly Link[],
   known: Known,
 ): PersonalWarning[] {
-  const after = links.filter((link) => link.after_id === source.step_id);
   const waiting = after
     .map((link) => link.step_id)
     .filter((step_id) => !begun(step_id, source, known));
