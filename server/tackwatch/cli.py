@@ -88,13 +88,15 @@ def serve(host: str, port: int, workers: int, threads: int, alarms: bool) -> Non
 
 
 @main.command()
-@click.option("--until-parent-ends", is_flag=True, hidden=True)
+@click.option(
+    "--while-child-of", type=int, hidden=True, help="End when this is no longer the parent."
+)
 @_plain_errors
-def alarms(until_parent_ends: bool) -> None:
+def alarms(while_child_of: int | None) -> None:
     """Ring the alarms. Several of these may run at once, on several machines; none rings twice."""
     app = create_app(from_environment())
-    if until_parent_ends:
-        threading.Thread(target=_end_with_parent, args=(os.getppid(),), daemon=True).start()
+    if while_child_of is not None:
+        threading.Thread(target=_end_with_parent, args=(while_child_of,), daemon=True).start()
     process.run(app)
 
 
@@ -115,6 +117,7 @@ def restored() -> None:
     app = create_app(from_environment())
     with app.app_context():
         count = restoring.restored(system_ports())
+        schema.let_go()
     click.echo(f"{count} refits will be compared with what the phones still have.")
 
 

@@ -11,6 +11,7 @@ Rules
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 import time
@@ -116,7 +117,7 @@ class Bell:
     def __init__(self, command: tuple[str, ...] | None = None) -> None:
         self._command = command or (
             *(sys.executable, "-m", "tackwatch.cli", "alarms"),
-            "--until-parent-ends",
+            *("--while-child-of", str(os.getpid())),
         )
         self._process: subprocess.Popen[bytes] | None = None
         self._began_at = 0.0
