@@ -226,8 +226,8 @@ export function More(props: {
   open?: boolean;
 }) {
   return (
-    <details data-testid={props.testid} open={props.open}>
-      <summary>{props.label}</summary>
+    <details open={props.open}>
+      <summary data-testid={props.testid}>{props.label}</summary>
       <div class="form">{props.children}</div>
     </details>
   );

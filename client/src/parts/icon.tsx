@@ -3,7 +3,7 @@ const LINES = {
   now: "M3 20h18M6 20V8M12 20V4M18 20v-8",
   work: "M2 8h20l-3 8H6zM12 8V3",
   log: "M4 20l1-5L16 4l4 4L9 19zM3 22h18",
-  crew: "M8 10V4h4v6zM4 20v-7h12v7M18 12V6M16 20h5v-6",
+  crew: "M8 3a3.5 3.5 0 1 0 .1 0M2 21v-4c0-6 12-6 12 0v4M17 5a3 3 0 1 0 .1 0M17 13c4 0 5 2 5 4v4",
   settle: "M12 3v18M4 8h16M4 8l-2 7h5zM20 8l-3 7h5z",
   back: "M14 4l-8 8 8 8M6 12h15",
   on: "M5 12h13M13 6l6 6-6 6",

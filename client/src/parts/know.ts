@@ -51,16 +51,26 @@ export const authorName = (stamp: string) =>
 
 export const zoneName = (id: string | null | undefined) => text(item("zone", id), "name");
 
-/** `Port hull, aft`: a zone with the zones that it is part of. */
-export function zonePath(id: string | null | undefined): string {
+/** The zones that one is part of, the outermost first, and itself. */
+function zoneLine(id: string | null | undefined): string[] {
   const names: string[] = [];
   let row = item("zone", id);
   for (let depth = 0; row && depth < 8; depth += 1) {
     names.unshift(text(row, "name"));
     row = item("zone", text(row, "parent_id"));
   }
-  return names.join(", ");
+  return names;
 }
+
+/** `Port hull, aft`: a zone with the zones that it is part of. */
+export const zonePath = (id: string | null | undefined) => zoneLine(id).join(", ");
+
+/** `Aft, Port hull`: the zone itself in front, since lists of a phone cut the end. */
+export const zoneLabel = (id: string) => zoneLine(id).reverse().join(", ");
+
+/** `Port, below waterline: Antifouling`: enough to find a job by. */
+export const jobPlace = (zone_id: string | null | undefined, title: string) =>
+  [zoneName(zone_id), title].filter(Boolean).join(": ");
 
 export const twinOf = (zone_id: string | null | undefined) =>
   live("zone", text(item("zone", zone_id), "twin_id"));
@@ -100,6 +110,14 @@ export const openCoat = (step_id: string) =>
 
 export const coatsOn = (step_id: string) =>
   view.value.records("application").filter((row) => row.body.step_id === step_id);
+
+/** The last mark on a step, by the instants at which things were so. */
+export const lastMarkOf = (step_id: string) =>
+  view.value
+    .records("mark")
+    .filter((row) => row.body.step_id === step_id)
+    .sort((a, b) => String(a.body.marked_at).localeCompare(String(b.body.marked_at)))
+    .at(-1);
 
 export const DONE = new Set(["finished", "signed_off"]);
 

@@ -1,22 +1,23 @@
 /** The one thing to do next with a step, as one large button. */
-import { endCoat, markStep, releaseStep } from "../store/acts/index.ts";
+import { endCoat, markStep } from "../store/acts/logs.ts";
+import { releaseStep } from "../store/acts/steps.ts";
 import type { StepRow } from "../store/derived.ts";
 import { now } from "../store/now.ts";
-import { view } from "../store/view.ts";
 import { say, sayOf } from "../words/index.ts";
 import { Icon } from "./icon.tsx";
-import { canWork, coatsOn, isApplied, isOwner, openCoat, stepName, text, when } from "./know.ts";
+import {
+  canWork,
+  coatsOn,
+  isApplied,
+  isOwner,
+  lastMarkOf,
+  openCoat,
+  stepName,
+  text,
+  when,
+} from "./know.ts";
 import { to } from "./router.ts";
 import { attempt } from "./said.tsx";
-
-/** What marks say of a step, whatever its coats say: the last of them by their instants. */
-export function lastMark(step_id: string): string {
-  const marks = view.value
-    .records("mark")
-    .filter((row) => row.body.step_id === step_id)
-    .sort((a, b) => String(a.body.marked_at).localeCompare(String(b.body.marked_at)));
-  return String(marks.at(-1)?.body.mark ?? "");
-}
 
 /** The last paint is on. With `done` the whole step is finished, so that what follows may go by its cure. */
 async function end(row: StepRow, root_id: string, done: boolean): Promise<void> {
@@ -58,7 +59,7 @@ export function NextDeed({ row }: { row: StepRow }) {
   const { step, state } = row;
   const id = step.id;
   const coat = openCoat(id);
-  const finished = ["finished", "signed_off"].includes(lastMark(id));
+  const finished = ["finished", "signed_off"].includes(String(lastMarkOf(id)?.body.mark));
   if (coat) return <EndCoat row={row} root_id={coat.root_id} />;
   if (state === "held")
     return (

@@ -1,11 +1,12 @@
 /** The alarm across the whole screen: what, by when, what happens otherwise; seen, later, and the way to the deed. */
 
 import { snooze } from "../ring/ring.ts";
-import { markSeen } from "../store/acts/index.ts";
+import { markSeen } from "../store/acts/logs.ts";
 import { ringing, type WarningRow } from "../store/derived.ts";
+import { now } from "../store/now.ts";
 import { say, sayOf } from "../words/index.ts";
 import { Icon } from "./icon.tsx";
-import { canWork, left, linksFrom, live, text, when, zonePath } from "./know.ts";
+import { canWork, left, linksFrom, live, productName, text, when, zoneName } from "./know.ts";
 import { to } from "./router.ts";
 import { attempt } from "./said.tsx";
 
@@ -19,11 +20,24 @@ const TONES: Record<string, string> = {
   immerse_closing: "closing",
 };
 
-/** The instant by which something has to be done. */
-const byWhen = (row: WarningRow) => row.clock.at ?? row.useless_at;
+/** The instant by which something has to be done: the last good start of a coat, else the closing. */
+function byWhen({ params, clock, due_at }: WarningRow): number {
+  const known = [params.last_start_at, params.closes_at].map((at) => Date.parse(String(at ?? "")));
+  const [start = Number.NaN, closes = Number.NaN] = known;
+  if (start > now.value) return start;
+  if (!Number.isNaN(closes)) return closes;
+  return clock.kind.endsWith("opens") || clock.kind === "sandable" ? due_at : (clock.at ?? due_at);
+}
+
+const byWords = (by: number) =>
+  by > now.value ? say("alarm.by", { when: when(by) }) : say("clock.since", { when: when(by) });
 
 const place = (row: WarningRow) =>
-  [zonePath(row.clock.zone_id), row.clock.job_title, row.clock.step_title || row.clock.product_name]
+  [
+    zoneName(row.clock.zone_id),
+    row.clock.step_title || row.clock.job_title,
+    row.clock.source === "mix" ? productName(row.clock.product_id) : "",
+  ]
     .filter(Boolean)
     .join(", ");
 
@@ -41,7 +55,7 @@ export function Notice() {
   return (
     <>
       <div class="unseen" role="alert">
-        {row && `${sayOf("alarm_what", row.kind)} ${place(row)}, ${when(byWhen(row))}`}
+        {row && `${sayOf("alarm_what", row.kind)} ${place(row)}, ${byWords(byWhen(row))}`}
       </div>
       {row && <OneNotice row={row} more={more.length} />}
     </>
@@ -67,8 +81,7 @@ function OneNotice({ row, more }: { row: WarningRow; more: number }) {
       </p>
       <p class="notice-place">{place(row)}</p>
       <p class="notice-by figures" data-testid="alarm-by">
-        {when(by)}
-        <span class="notice-left"> {left(by)}</span>
+        {byWords(by)} <span class="notice-left">{left(by)}</span>
       </p>
       <p>{sayOf("alarm_else", row.kind)}</p>
       <div class="buttons">

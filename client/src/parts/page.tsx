@@ -42,7 +42,7 @@ export function PageHead(props: {
 
 /** A section under a black slab with its name. */
 export function Slab(props: {
-  title: string;
+  title: ComponentChildren;
   children: ComponentChildren;
   aside?: ComponentChildren;
   testid?: string;

@@ -1,8 +1,9 @@
 /** Records in words, in order of time, with what they corrected. */
 import { useState } from "preact/hooks";
 import { voidRecord } from "../store/acts/index.ts";
+import { now } from "../store/now.ts";
 import { me, type RecordRow, view } from "../store/view.ts";
-import { number, span } from "../words/dates.ts";
+import { number, span, writtenDay } from "../words/dates.ts";
 import { say, sayOf } from "../words/index.ts";
 import { Icon, type IconName } from "./icon.tsx";
 import {
@@ -15,7 +16,8 @@ import {
   stampMs,
   stepName,
   when,
-  zonePath,
+  yardZone,
+  zoneName,
 } from "./know.ts";
 import { Ask } from "./page.tsx";
 import { Photo } from "./photo.tsx";
@@ -96,7 +98,7 @@ export function inWords(row: RecordRow): string {
       return say("record.hours_line", {
         name: memberName(body.member_id as string),
         span: span(Number(body.minutes) * 60_000),
-        day: String(body.worked_on),
+        day: writtenDay(String(body.worked_on), now.value, yardZone()),
       });
     case "mark":
       return sayOf("record", `mark_${body.mark}`);
@@ -111,8 +113,15 @@ const CORRECTABLE = new Set(["application", "mix", "reading", "note", "hours"]);
 const mayCorrect = (row: RecordRow) =>
   canWork() && (isOwner() || view.value.author(row.at)?.id === me.value?.member_id);
 
-export function Records({ rows, place }: { rows: RecordRow[]; place?: boolean }) {
-  const sorted = [...rows].sort((a, b) => happenedAt(b) - happenedAt(a));
+export function Records(props: {
+  rows: RecordRow[];
+  /** Say where it belongs. */
+  place?: boolean;
+  /** In the order in which they were written down, not in that in which things happened. */
+  arrived?: boolean;
+}) {
+  const { rows, place, arrived } = props;
+  const sorted = arrived ? rows : [...rows].sort((a, b) => happenedAt(b) - happenedAt(a));
   return (
     <ul class="records">
       {sorted.map((row) => (
@@ -157,7 +166,7 @@ function Place({ row }: { row: RecordRow }) {
   const step = item("step", row.body.step_id as string);
   const job = item("job", (row.body.job_id ?? step?.fields.job_id) as string);
   const zone = (row.body.zone_id ?? job?.fields.zone_id) as string;
-  const words = [zonePath(zone), job && String(job.fields.title), step && stepName(step)]
+  const words = [zoneName(zone), job && String(job.fields.title), step && stepName(step)]
     .filter(Boolean)
     .join(": ");
   if (!words) return null;

@@ -3,8 +3,17 @@ import type { ComponentChildren } from "preact";
 import type { StepRow } from "../store/derived.ts";
 import { view } from "../store/view.ts";
 import { say, sayOf } from "../words/index.ts";
-import { clockLine } from "./clockcard.tsx";
-import { item, memberName, openCoat, productName, stepName, text, when, zonePath } from "./know.ts";
+import {
+  item,
+  jobPlace,
+  left,
+  memberName,
+  openCoat,
+  productName,
+  stepName,
+  text,
+  when,
+} from "./know.ts";
 import { NextDeed } from "./nextdeed.tsx";
 import { to } from "./router.ts";
 import { StateWord } from "./stateword.tsx";
@@ -32,7 +41,7 @@ export function StepLine(props: {
       {place && job && (
         <p>
           <a class="step-place" href={to("job", job.id)}>
-            {[zonePath(zone?.id), text(job, "title")].filter(Boolean).join(": ")}
+            {jobPlace(zone?.id, text(job, "title"))}
           </a>
         </p>
       )}
@@ -53,22 +62,52 @@ export function StepLine(props: {
           {[sayOf("hold", text(step, "held")), text(step, "held_text")].filter(Boolean).join(": ")}
         </p>
       )}
-      {row.waits_for.map((id) => (
-        <p key={id}>{say("step.waits_for", { step: stepName(item("step", id)) })}</p>
-      ))}
-      {row.state === "curing" &&
-        row.clocks
-          .filter((clock) => clock.running)
-          .map((clock) => (
-            <p class="figures" key={clock.alarm_id}>
-              {clockLine(clock)}
-            </p>
-          ))}
+      {place &&
+        row.state === "waiting" &&
+        row.waits_for.map((id) => (
+          <p key={id}>{say("step.waits_for", { step: stepName(item("step", id)) })}</p>
+        ))}
+      {!place && row.state === "curing" && <Cure row={row} />}
       {text(step, "text") && <p class="step-how">{text(step, "text")}</p>}
       <div class="step-deed">
         <NextDeed row={row} />
       </div>
       {props.children}
+    </li>
+  );
+}
+
+/** Where no card of clocks stands beside the step: its stages, and how long until the next. */
+function Cure({ row }: { row: StepRow }) {
+  const ahead = row.clocks.filter((clock) => clock.running);
+  return (
+    <ul class="tides figures">
+      {ahead.map((clock, place) => (
+        <li key={clock.alarm_id}>
+          <span>{sayOf("stage", clock.kind)}</span>
+          <span>
+            {when(clock.at ?? 0)}
+            {place === 0 && `, ${left(clock.at ?? 0)}`}
+          </span>
+        </li>
+      ))}
+    </ul>
+  );
+}
+
+/** A step that cannot begin yet, in two short lines. */
+export function LaterLine({ row }: { row: StepRow }) {
+  return (
+    <li data-testid="step" data-step={row.step.id} data-state={row.state}>
+      <a href={to("job", row.job?.id ?? "")}>
+        <b>{stepName(row.step)}</b>
+        <span>{jobPlace(row.zone?.id, text(row.job, "title"))}</span>
+        {row.waits_for.map((id) => (
+          <span class="quiet" key={id}>
+            {say("step.waits_for", { step: stepName(item("step", id)) })}
+          </span>
+        ))}
+      </a>
     </li>
   );
 }

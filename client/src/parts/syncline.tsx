@@ -19,7 +19,7 @@ export function syncWords(): { words: string[]; tone: string } {
   if (photos_waiting > 0) words.push(say("sync.photos", { n: photos_waiting }));
   if (trouble === "server") words.push(say("sync.server"));
   if (words.length === 0) words.push(say(last_at === null ? "sync.never" : "sync.all_sent"));
-  if (!online) words.push(say("sync.no_signal"));
+  if (!online && waiting === 0) words.push(say("sync.no_signal"));
   if (need_you > 0) words.push(say("sync.need_you", { n: need_you }));
   if (need_you > 0 || trouble === "revoked" || trouble === "too_old") tone = "gone";
   return { words, tone };
@@ -30,7 +30,7 @@ export function SyncLine() {
   return (
     <a class="sync" href={to("settle")} data-tone={tone} data-testid="sync-state">
       <Icon name="send" />
-      <span>
+      <span class="sync-words">
         <span class="unseen">{say("sync.label")}: </span>
         {words.join(", ")}
       </span>

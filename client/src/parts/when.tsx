@@ -29,6 +29,7 @@ export function WhenField(props: {
             type="button"
             class="button"
             key={min}
+            data-testid={props.testid && `${props.testid}-minus-${min}`}
             onClick={() => props.onChange(shown - min * 60_000)}
           >
             {say("when.minus", { n: min })}

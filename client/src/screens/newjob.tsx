@@ -1,7 +1,7 @@
 /** A new job: a title and a place; its steps are added on the job's own screen. */
 import { useState } from "preact/hooks";
 import { Pick, TextField, Tick } from "../parts/fields.tsx";
-import { zonePath } from "../parts/know.ts";
+import { zoneLabel } from "../parts/know.ts";
 import { PageHead } from "../parts/page.tsx";
 import { attempt } from "../parts/said.tsx";
 import { createJob } from "../store/acts/index.ts";
@@ -47,7 +47,7 @@ export function NewJobScreen() {
           value={zone}
           options={view.value
             .items("zone")
-            .map((row) => ({ value: row.id, label: zonePath(row.id) }))}
+            .map((row) => ({ value: row.id, label: zoneLabel(row.id) }))}
           none={say("work.no_zone")}
           onPick={setZone}
           testid="job-zone"

@@ -1,16 +1,27 @@
 /** What is mine now, with its clocks; for the owner and those who look on also what stands open and what arrives. */
 import { signal } from "@preact/signals";
-import { ClockCard, runningSources } from "../parts/clockcard.tsx";
+import { ClockCard } from "../parts/clockcard.tsx";
 import { Icon } from "../parts/icon.tsx";
-import { canWork, isOwner, text, today, yardZone } from "../parts/know.ts";
+import {
+  canWork,
+  flag,
+  isOwner,
+  lastMarkOf,
+  openCoat,
+  stepRow,
+  text,
+  today,
+  yardZone,
+} from "../parts/know.ts";
 import { later } from "../parts/later.tsx";
 import { PageHead, Slab } from "../parts/page.tsx";
 import { to } from "../parts/router.ts";
 import { attempt } from "../parts/said.tsx";
-import { StepLine } from "../parts/steprow.tsx";
+import { runningSources } from "../parts/sources.ts";
+import { LaterLine, StepLine } from "../parts/steprow.tsx";
 import { ringState } from "../ring/ring.ts";
-import { assign } from "../store/acts/index.ts";
-import { clocks, myDay, type StepRow } from "../store/derived.ts";
+import { assign } from "../store/acts/steps.ts";
+import { type ClockRow, clocks, myDay, type StepRow, stepStates } from "../store/derived.ts";
 import { now } from "../store/now.ts";
 import { me, view } from "../store/view.ts";
 import { dayOf, longDay, timeOf } from "../words/dates.ts";
@@ -51,18 +62,18 @@ export function NowScreen() {
   );
 }
 
-/** Clocks of what I laid or stirred and of the steps that I have; everybody's for the owner. */
-function myClocks() {
-  if (me.value?.role !== "hand") return clocks.value;
+/** Says whether a clock is mine: what I laid or stirred, and the steps that I have; everybody's for the owner. */
+function ownClock(): (row: ClockRow) => boolean {
+  if (me.value?.role !== "hand") return () => true;
   const own = me.value.member_id;
   const mine = new Set(myDay.value.filter((row) => row.mine).map((row) => row.step.id));
   for (const link of view.value.items("link"))
     if (mine.has(text(link, "step_id"))) mine.add(text(link, "after_id"));
-  return clocks.value.filter((row) => row.member_id === own || mine.has(row.step_id ?? ""));
+  return (row) => row.member_id === own || mine.has(row.step_id ?? "");
 }
 
 function Clocks() {
-  const sources = runningSources(myClocks());
+  const sources = runningSources(ownClock(), now.value);
   if (sources.length === 0) return null;
   return (
     <Slab title={say("now.clocks")} testid="clocks">
@@ -73,10 +84,17 @@ function Clocks() {
   );
 }
 
-const isBusy = (row: StepRow) => row.state === "under_way";
+/** What I am at, whether or not somebody handed it to me: who starts a thing has it in hand. */
+function isBusy(row: StepRow): boolean {
+  if (row.state !== "under_way") return false;
+  const start = openCoat(row.step.id) ?? lastMarkOf(row.step.id);
+  return (
+    row.mine || (start !== undefined && view.value.author(start.at)?.id === me.value?.member_id)
+  );
+}
 
 function UnderWay() {
-  const rows = myDay.value.filter((row) => isBusy(row) && row.mine);
+  const rows = myDay.value.filter(isBusy);
   if (rows.length === 0) return null;
   return (
     <Slab title={say("state.under_way")} testid="under-way">
@@ -86,12 +104,15 @@ function UnderWay() {
 }
 
 function Rest() {
-  const rows = myDay.value.filter((row) => row.state !== "finished" && row.state !== "signed_off");
-  const mine = rows.filter((row) => row.mine && !isBusy(row));
-  const free = rows.filter((row) => !row.mine);
+  if (me.value?.role === "viewer") return <Everybody />;
+  const rows = myDay.value.filter((row) => !isBusy(row));
+  const soon = rows.filter((row) => row.state !== "waiting");
+  const mine = soon.filter((row) => row.mine);
+  const free = soon.filter((row) => !row.mine);
+  const later = rows.filter((row) => row.state === "waiting");
   return (
     <>
-      {rows.length === 0 && <Nothing />}
+      {myDay.value.length === 0 && <Nothing />}
       {mine.length > 0 && (
         <Slab title={say("now.mine")} testid="my-steps">
           <StepList rows={mine} name="mine" />
@@ -102,8 +123,34 @@ function Rest() {
           <StepList rows={free} name="free" />
         </Slab>
       )}
+      {later.length > 0 && (
+        <Slab title={say("now.comes_later")} testid="later-steps">
+          <ul class="later">
+            {later.map((row) => (
+              <LaterLine key={row.step.id} row={row} />
+            ))}
+          </ul>
+        </Slab>
+      )}
       <DoneToday />
     </>
+  );
+}
+
+const IN_HAND = new Set(["under_way", "curing", "held"]);
+
+/** What all are at, for those who look on. */
+function Everybody() {
+  const rows = view.value
+    .items("step")
+    .filter((step) => IN_HAND.has(stepStates.value.get(step.id) ?? ""))
+    .map(stepRow)
+    .filter((row) => row.job && !flag(row.job, "gone"));
+  return (
+    <Slab title={say("now.in_hand")} testid="in-hand">
+      {rows.length === 0 && <p class="slab-note">{say("now.in_hand_none")}</p>}
+      <StepList rows={rows} name="hand" />
+    </Slab>
   );
 }
 

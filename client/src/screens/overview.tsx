@@ -1,7 +1,7 @@
 /** For the owner and those who look on: what stands before the launch, and the records as they arrive. */
-import { DONE, flag, item, jobState, stepName, stepsOf, text, zonePath } from "../parts/know.ts";
+import { DONE, flag, item, jobPlace, jobState, stepName, stepsOf, text } from "../parts/know.ts";
 import { Slab } from "../parts/page.tsx";
-import { happenedAt, RECORD_KINDS, Records } from "../parts/records.tsx";
+import { RECORD_KINDS, Records } from "../parts/records.tsx";
 import { to } from "../parts/router.ts";
 import { StateWord } from "../parts/stateword.tsx";
 import { stepStates } from "../store/derived.ts";
@@ -35,9 +35,7 @@ function Stands() {
         {before.slice(0, STANDS).map((job) => (
           <li key={job.id} class="line">
             <StateWord state={jobState(job.id)} />
-            <a href={to("job", job.id)}>
-              {[zonePath(text(job, "zone_id")), text(job, "title")].filter(Boolean).join(": ")}
-            </a>
+            <a href={to("job", job.id)}>{jobPlace(text(job, "zone_id"), text(job, "title"))}</a>
             <HeldSteps job={job} />
           </li>
         ))}
@@ -69,12 +67,12 @@ function HeldSteps({ job }: { job: ItemRow }) {
 
 function Latest() {
   const rows = RECORD_KINDS.flatMap((kind) => view.value.records(kind))
-    .sort((a, b) => happenedAt(b) - happenedAt(a))
+    .sort((a, b) => (a.at < b.at ? 1 : -1))
     .slice(0, LATEST);
   return (
     <Slab title={say("now.latest")} testid="latest">
       {rows.length ? (
-        <Records rows={rows} place />
+        <Records rows={rows} place arrived />
       ) : (
         <p class="slab-note">{say("now.latest_none")}</p>
       )}

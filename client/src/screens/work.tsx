@@ -1,7 +1,6 @@
 /** All work, zone by zone; zones that are twins stand together. */
 import { signal } from "@preact/signals";
 import { Choices, Tick } from "../parts/fields.tsx";
-import { Icon } from "../parts/icon.tsx";
 import {
   canWork,
   DONE,
@@ -59,11 +58,9 @@ export function WorkScreen() {
         {canWork() && (
           <div class="buttons">
             <a class="button" href={to("new")} data-testid="add-job">
-              <Icon name="add" />
               {say("work.add_job")}
             </a>
             <a class="button" href={to("zone", "new")} data-testid="add-zone">
-              <Icon name="add" />
               {say("work.add_zone")}
             </a>
           </div>
@@ -107,10 +104,30 @@ function pairsUnder(parent_id: string): Pair[] {
   return pairs;
 }
 
+/** The name of a zone, leading to its own screen for those who may change it. */
+function ZoneName({ zone }: { zone: ItemRow }) {
+  const area = view.value.field<number | null>(zone, "area_m2");
+  const name = text(zone, "name");
+  return (
+    <span class="zone-link">
+      {canWork() ? (
+        <a href={to("zone", zone.id)} data-testid="zone" data-zone={zone.id}>
+          {name}
+        </a>
+      ) : (
+        <span>{name}</span>
+      )}
+      {area !== null && <span>{say("work.area", { area: number(area) })}</span>}
+    </span>
+  );
+}
+
 const pairName = ([zone, twin]: Pair) =>
-  twin
-    ? say("work.twins", { one: text(zone, "name"), other: text(twin, "name") })
-    : text(zone, "name");
+  twin ? (
+    say("work.twins", { one: text(zone, "name"), other: text(twin, "name") })
+  ) : (
+    <ZoneName zone={zone} />
+  );
 
 function Zones({ jobs }: { jobs: ItemRow[] }) {
   const loose = jobs.filter((job) => !live("zone", text(job, "zone_id")));
@@ -136,37 +153,21 @@ function ZoneBody({ pair, jobs, depth }: { pair: Pair; jobs: ItemRow[]; depth: n
     <>
       {zones.map((zone) => (
         <div key={zone.id} class={zones.length > 1 ? "side" : ""}>
-          <ZoneHead zone={zone} named={zones.length > 1} />
+          {zones.length > 1 && (
+            <h3>
+              <ZoneName zone={zone} />
+            </h3>
+          )}
           <Jobs jobs={jobs.filter((job) => text(job, "zone_id") === zone.id)} />
           {pairsUnder(zone.id).map((inner) => (
             <section key={inner[0].id} class="inner">
-              <h3 class="inner-name">{pairName(inner)}</h3>
+              <h3 class={inner[1] ? "inner-name unseen" : "inner-name"}>{pairName(inner)}</h3>
               {depth < 6 && <ZoneBody pair={inner} jobs={jobs} depth={depth + 1} />}
             </section>
           ))}
         </div>
       ))}
     </>
-  );
-}
-
-function ZoneHead({ zone, named }: { zone: ItemRow; named: boolean }) {
-  const area = view.value.field<number | null>(zone, "area_m2");
-  const name = text(zone, "name");
-  return (
-    <div class="zone-head">
-      {named && <h3>{name}</h3>}
-      {area !== null && <span class="quiet">{say("work.area", { area: number(area) })}</span>}
-      {canWork() && (
-        <a
-          class="button button-line"
-          href={to("zone", zone.id)}
-          aria-label={say("work.zone_change", { zone: name })}
-        >
-          {say("go.change")}
-        </a>
-      )}
-    </div>
   );
 }
 

@@ -1,7 +1,7 @@
 /** A zone: made, changed, put under another, given its twin. `#/zone/new` and `#/zone/<id>`. */
 import { useState } from "preact/hooks";
 import { NumberField, Pick, readNumbers, TextField } from "../parts/fields.tsx";
-import { amount, isOwner, item, text, zonePath } from "../parts/know.ts";
+import { amount, isOwner, item, text, zoneLabel } from "../parts/know.ts";
 import { Ask, PageHead } from "../parts/page.tsx";
 import { back, go } from "../parts/router.ts";
 import { attempt } from "../parts/said.tsx";
@@ -56,7 +56,7 @@ export function ZoneForm({ zone }: { zone: ItemRow | undefined }) {
     if (done) back("work");
   };
   const options = (rows: ItemRow[]) =>
-    rows.map((row) => ({ value: row.id, label: zonePath(row.id) }));
+    rows.map((row) => ({ value: row.id, label: zoneLabel(row.id) }));
   return (
     <form
       class="form narrow"

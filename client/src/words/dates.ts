@@ -1,5 +1,5 @@
 /** Instants, days and spans in words, in the refit's time zone and the person's language. */
-import { language, say } from "./index.ts";
+import { region, say } from "./index.ts";
 
 const made = new Map<string, Intl.DateTimeFormat>();
 
@@ -37,7 +37,7 @@ export function dayInWords(ms: number, now: number, zone: string): string {
   if (days === 0) return say("time.today_only");
   if (days === 1) return say("time.tomorrow_only");
   if (days === -1) return say("time.yesterday_only");
-  return format(language(), {
+  return format(region(), {
     timeZone: zone,
     weekday: "short",
     day: "numeric",
@@ -58,7 +58,7 @@ export function whenInWords(ms: number, now: number, zone: string): string {
 
 /** A long day for headings: `Wednesday, 4 March`. */
 export const longDay = (ms: number, zone: string) =>
-  format(language(), { timeZone: zone, weekday: "long", day: "numeric", month: "long" }).format(ms);
+  format(region(), { timeZone: zone, weekday: "long", day: "numeric", month: "long" }).format(ms);
 
 /** `75 min`, `3 h 20 min`, `2 d 4 h`. Whole minutes are cut, never rounded up: what is left is never overstated. */
 export function span(ms: number): string {
@@ -80,14 +80,24 @@ export function leftInWords(ms: number, now: number): string {
   return now - ms < 60_000 ? say("time.just_now") : say("time.ago", { span: span(now - ms) });
 }
 
+/** A day that was written as `2026-03-02`, in words. */
+export function writtenDay(day: string, now: number, zone: string): string {
+  const noon = instantOf(day, "12:00", zone);
+  return Number.isNaN(noon) ? day : dayInWords(noon, now, zone);
+}
+
+/** `14:20` today, else with its day. */
+export const shortWhen = (ms: number, now: number, zone: string) =>
+  daysFrom(ms, now, zone) === 0 ? timeOf(ms, zone) : whenInWords(ms, now, zone);
+
 /** A number as the language writes it. */
 export const number = (value: number, digits = 1) =>
-  new Intl.NumberFormat(language(), { maximumFractionDigits: digits }).format(value);
+  new Intl.NumberFormat(region(), { maximumFractionDigits: digits }).format(value);
 
 /** A number as a person would type it: no signs between thousands. Empty for what is none. */
 export const typed = (value: unknown, digits = 3): string =>
   typeof value === "number"
-    ? new Intl.NumberFormat(language(), {
+    ? new Intl.NumberFormat(region(), {
         maximumFractionDigits: digits,
         useGrouping: false,
       }).format(value)
@@ -96,13 +106,10 @@ export const typed = (value: unknown, digits = 3): string =>
 /** The instant of a wall time (`2026-03-02`, `14:20`) in a time zone; a time that the clocks skip moves ahead. */
 export function instantOf(day: string, time: string, zone: string): number {
   const wall = Date.parse(`${day}T${time}:00Z`);
-  let guess = wall;
-  for (let turn = 0; turn < 3; turn += 1) {
-    const shown = Date.parse(`${dayOf(guess, zone)}T${timeOf(guess, zone)}:00Z`);
-    if (shown === wall) break;
-    guess += wall - shown;
-  }
-  return guess;
+  const shown = (ms: number) => Date.parse(`${dayOf(ms, zone)}T${timeOf(ms, zone)}:00Z`);
+  const first = wall + (wall - shown(wall));
+  const second = first + (wall - shown(first));
+  return shown(first) === wall ? first : Math.max(first, second);
 }
 
 /** Read a number as people type it: a comma or a point, spaces allowed. NaN when it is none. */

@@ -20,6 +20,13 @@ const spoken = signal<{ language: string; words: Words }>({ language: "en", word
 /** The language that is spoken now: for Intl and for the lang attribute. */
 export const language = () => spoken.value.language;
 
+/** The language with the phone's own region where it has one, so that dates look as they do elsewhere on it. */
+export function region(): string {
+  const tag = spoken.value.language;
+  const own = typeof navigator === "undefined" ? [] : navigator.languages;
+  return own.find((one) => one.toLowerCase().split("-")[0] === tag) ?? tag;
+}
+
 /** Speak another language; an unknown one, or one that cannot be fetched, leaves the present one. */
 export async function speak(wanted: string): Promise<void> {
   const base = wanted.toLowerCase().split("-")[0] ?? "";

@@ -51,37 +51,30 @@ function Person({ one }: { one: ItemRow }) {
       <p>
         {sayOf("role", text(one, "role"))}, {languageName(text(one, "language") || "en")}
       </p>
-      {phones.length > 0 && (
-        <details>
-          <summary>{say("crew.devices", { n: phones.length })}</summary>
-          <ul>
-            {phones.map((row) => (
-              <Phone key={row.id} row={row} />
-            ))}
-          </ul>
-        </details>
-      )}
-      {isOwner() && !asking && (
-        <div class="buttons buttons-left">
-          <button
-            type="button"
-            class="button button-line"
-            onClick={addPhone}
-            data-testid="add-phone"
-          >
-            {say("crew.add_phone", { name })}
-          </button>
-          {one.id !== me.value?.member_id && (
-            <button type="button" class="button button-line" onClick={() => setAsking(true)}>
-              {say("crew.drop_member", { name })}
+      <details>
+        <summary>{say("crew.devices", { n: phones.length })}</summary>
+        <ul>
+          {phones.map((row) => (
+            <Phone key={row.id} row={row} />
+          ))}
+        </ul>
+        {isOwner() && !asking && (
+          <div class="buttons">
+            <button type="button" class="button" onClick={addPhone} data-testid="add-phone">
+              {say("crew.add_phone")}
             </button>
-          )}
-        </div>
-      )}
+            {one.id !== me.value?.member_id && (
+              <button type="button" class="button" onClick={() => setAsking(true)}>
+                {say("crew.drop_member")}
+              </button>
+            )}
+          </div>
+        )}
+      </details>
       {asking && (
         <Ask
           question={say("crew.drop_member_sure", { name })}
-          yes={say("crew.drop_member", { name })}
+          yes={say("crew.drop_member")}
           onYes={() => attempt(() => drop("member", one.id), say("said.saved"))}
           onNo={() => setAsking(false)}
         />
@@ -213,6 +206,14 @@ function InviteSomebody() {
   );
 }
 
+/** The drawing of a code as an address: as a picture of its own it must name what it is written in. */
+function pictureOf(svg: string): string {
+  const named = svg.includes("xmlns=")
+    ? svg
+    : svg.replace("<svg", '<svg xmlns="http://www.w3.org/2000/svg"');
+  return `data:image/svg+xml,${encodeURIComponent(named)}`;
+}
+
 /** The invite as a code to scan and a link to send. */
 function Ticket({ made, name, onClose }: { made: Invitation; name: string; onClose: () => void }) {
   const copy = () =>
@@ -221,11 +222,7 @@ function Ticket({ made, name, onClose }: { made: Invitation; name: string; onClo
   return (
     <div class="ask ticket" data-testid="ticket">
       <p class="strong">{say("crew.invite_scan", { name })}</p>
-      <img
-        class="code"
-        src={`data:image/svg+xml;utf8,${encodeURIComponent(made.qr_svg)}`}
-        alt={say("crew.invite_code", { name })}
-      />
+      <img class="code" src={pictureOf(made.qr_svg)} alt={say("crew.invite_code", { name })} />
       <p class="figures">{say("crew.invite_expires", { when: when(made.expires_at) })}</p>
       <TextField
         label={say("crew.invite_link")}

@@ -1,7 +1,7 @@
 /** The fields of a job, opened by a tap. */
 import { useState } from "preact/hooks";
 import { More, Pick, TextField, Tick } from "../../parts/fields.tsx";
-import { flag, isOwner, text, zonePath } from "../../parts/know.ts";
+import { flag, isOwner, text, zoneLabel } from "../../parts/know.ts";
 import { Ask } from "../../parts/page.tsx";
 import { go } from "../../parts/router.ts";
 import { attempt } from "../../parts/said.tsx";
@@ -51,7 +51,7 @@ export function JobForm({ job }: { job: ItemRow }) {
         value={zone}
         options={view.value
           .items("zone")
-          .map((row) => ({ value: row.id, label: zonePath(row.id) }))}
+          .map((row) => ({ value: row.id, label: zoneLabel(row.id) }))}
         none={say("work.no_zone")}
         onPick={setZone}
       />

@@ -8,13 +8,13 @@ import {
   flag,
   isOwner,
   item,
+  lastMarkOf,
   linksTo,
   live,
   memberName,
   stepName,
   text,
 } from "../../parts/know.ts";
-import { lastMark } from "../../parts/nextdeed.tsx";
 import { Ask } from "../../parts/page.tsx";
 import { to } from "../../parts/router.ts";
 import { attempt } from "../../parts/said.tsx";
@@ -155,7 +155,7 @@ function Hold({ row }: { row: StepRow }) {
 /** Marks that are not the next thing to do: finished at once, opened again; the coat of a step that goes on. */
 function Marks({ row }: { row: StepRow }) {
   const id = row.step.id;
-  const mark = lastMark(id);
+  const mark = lastMarkOf(id)?.body.mark;
   const what = stepName(row.step);
   const done = mark === "finished" || mark === "signed_off";
   return (

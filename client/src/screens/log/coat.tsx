@@ -4,12 +4,15 @@ import { AirLine } from "../../parts/airline.tsx";
 import { Care } from "../../parts/care.tsx";
 import { More, NumberField, Pick, readNumbers, TextField } from "../../parts/fields.tsx";
 import {
+  DONE,
   flag,
   isApplied,
   item,
   linksTo,
+  live,
   openCoat,
   productName,
+  stepName,
   text,
   when,
   yardZone,
@@ -18,13 +21,13 @@ import { back, go } from "../../parts/router.ts";
 import { attempt } from "../../parts/said.tsx";
 import { WhenField } from "../../parts/when.tsx";
 import { correct, endCoat, logCoat, markStep, startCoat } from "../../store/acts/index.ts";
-import { clocks } from "../../store/derived.ts";
+import { clocks, stepStates } from "../../store/derived.ts";
 import { now } from "../../store/now.ts";
 import { type RecordRow, view } from "../../store/view.ts";
 import { timeOf, typed } from "../../words/dates.ts";
 import { say, sayOf } from "../../words/index.ts";
 import type { LogForm } from "./log.tsx";
-import { likelyStep, ProductPick, StepPick, ZonePick } from "./places.tsx";
+import { likelyStep, NEXT, ProductPick, StepPick, ZonePick } from "./places.tsx";
 
 interface Draft {
   step: string;
@@ -76,7 +79,7 @@ const iso = (ms: number) => new Date(ms).toISOString();
 
 export function CoatForm({ about, row }: LogForm) {
   const [draft, setDraft] = useState<Draft>(() =>
-    row ? logged(row) : expected(about || likelyStep(isApplied)),
+    row ? logged(row) : expected(about || likelyStep(isApplied, NEXT)),
   );
   const [tried, setTried] = useState(false);
   const put = (part: Partial<Draft>) => setDraft({ ...draft, ...part });
@@ -87,6 +90,7 @@ export function CoatForm({ about, row }: LogForm) {
   const whole = draft.step !== "" && draft.product !== "" && read.good;
   const need = (value: string) => (tried && !value ? say("problem.missing") : undefined);
   const open = row ? undefined : openCoat(draft.step);
+  const verdict = below(draft.step);
   const body = {
     product_id: draft.product,
     zone_id: draft.zone || null,
@@ -117,14 +121,18 @@ export function CoatForm({ about, row }: LogForm) {
         onPick={(product) => put({ product })}
         wrong={need(draft.product)}
       />
-      {!row && !open && <Below step_id={draft.step} />}
+      {!row && !open && verdict && (
+        <p class="verdict" data-tone={verdict.tone} data-testid="recoat-verdict">
+          {verdict.words}
+        </p>
+      )}
       {!row && !open && <AirLine product_id={draft.product} />}
       {open && <EndNow step_id={draft.step} open={open} />}
       {!row && !open && (
         <button
           type="button"
           class="button button-main"
-          data-tone="open"
+          data-tone={verdict ? verdict.tone : "open"}
           data-testid="coat-start"
           onClick={start}
         >
@@ -312,34 +320,34 @@ function EndNow({ step_id, open }: { step_id: string; open: RecordRow }) {
   );
 }
 
+interface Verdict {
+  tone: "open" | "waiting" | "gone";
+  words: string;
+}
+
 /** What the coat below says: too early, open until, or closed. Nothing is forbidden, everything is said. */
-function Below({ step_id }: { step_id: string }) {
-  const below = linksTo(step_id)
+function below(step_id: string): Verdict | null {
+  const links = linksTo(step_id).filter((link) => live("step", text(link, "after_id")));
+  const waits = links
+    .filter((link) => !flag(link, "by_cure"))
+    .map((link) => text(link, "after_id"))
+    .find((id) => !DONE.has(stepStates.value.get(id) ?? ""));
+  if (waits) {
+    const words = say("coat.waits", { step: stepName(item("step", waits)) });
+    return { tone: "waiting", words };
+  }
+  const before = links
     .filter((link) => flag(link, "by_cure"))
     .map((link) => text(link, "after_id"));
-  const rows = clocks.value.filter((row) => below.includes(row.step_id ?? ""));
-  const opens = Math.max(
-    0,
-    ...rows.filter((row) => row.kind === "recoat_opens").map((row) => row.at ?? 0),
-  );
-  const closings = rows.filter((row) => row.kind === "recoat_closes" && row.at !== null);
-  const closes = Math.min(Number.POSITIVE_INFINITY, ...closings.map((row) => row.at ?? 0));
+  const rows = clocks.value.filter((row) => before.includes(row.step_id ?? ""));
+  const instants = (kind: string) =>
+    rows.filter((row) => row.kind === kind).flatMap((row) => row.last_start_at ?? row.at ?? []);
+  const opens = Math.max(0, ...instants("recoat_opens"));
+  const closes = Math.min(Number.POSITIVE_INFINITY, ...instants("recoat_closes"));
   if (opens > now.value)
-    return (
-      <p class="verdict" data-tone="waiting" data-testid="recoat-verdict">
-        {say("coat.not_open", { when: when(opens) })}
-      </p>
-    );
+    return { tone: "waiting", words: say("coat.not_open", { when: when(opens) }) };
   if (closes <= now.value)
-    return (
-      <p class="verdict" data-tone="gone" data-testid="recoat-verdict">
-        {say("coat.closed", { when: when(closes) })}
-      </p>
-    );
+    return { tone: "gone", words: say("coat.closed", { when: when(closes) }) };
   if (closes === Number.POSITIVE_INFINITY) return null;
-  return (
-    <p class="verdict" data-tone="open" data-testid="recoat-verdict">
-      {say("coat.open", { when: when(closes) })}
-    </p>
-  );
+  return { tone: "open", words: say("coat.open", { when: when(closes) }) };
 }

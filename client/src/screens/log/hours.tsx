@@ -11,7 +11,7 @@ import { say } from "../../words/index.ts";
 import type { LogForm } from "./log.tsx";
 import { likelyStep, StepPick } from "./places.tsx";
 
-const USUAL_H = ["1", "2", "4", "6", "8"];
+const USUAL_H = ["2", "4", "6", "8"];
 
 export function HoursForm({ about, row }: LogForm) {
   const minutes = row ? Number(row.body.minutes) : 0;

@@ -14,7 +14,7 @@ import { view } from "../../store/view.ts";
 import { number, readNumber, typed } from "../../words/dates.ts";
 import { say } from "../../words/index.ts";
 import type { LogForm } from "./log.tsx";
-import { likelyStep, ProductPick, StepPick } from "./places.tsx";
+import { likelyStep, NEXT, ProductPick, StepPick } from "./places.tsx";
 
 const OFF_PCT = 3;
 
@@ -47,7 +47,7 @@ export function MixForm({ about, row }: LogForm) {
     return mix.by_mass !== null || mix.catalyst !== null || mix.by_volume !== null;
   };
   const [step, setStep] = useState(() =>
-    row ? String(row.body.step_id ?? "") : about || likelyStep(mixed),
+    row ? String(row.body.step_id ?? "") : about || likelyStep(mixed, NEXT),
   );
   const [product, setProduct] = useState(() =>
     row ? String(row.body.product_id) : likelyProduct(step),
@@ -145,7 +145,12 @@ export function MixForm({ about, row }: LogForm) {
           testid="mix-temp"
         />
         <StepPick value={step} onPick={setStep} none={say("log.for_none")} />
-        <WhenField label={say("mix.stirred")} value={stirred} onChange={setStirred} />
+        <WhenField
+          label={say("mix.stirred")}
+          value={stirred}
+          onChange={setStirred}
+          testid="mix-stirred"
+        />
       </More>
     </form>
   );

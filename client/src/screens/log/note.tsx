@@ -1,7 +1,7 @@
 /** Words and pictures for the record of a job. */
 import { useState } from "preact/hooks";
 import { Pick, TextField } from "../../parts/fields.tsx";
-import { text, zonePath } from "../../parts/know.ts";
+import { jobPlace, text } from "../../parts/know.ts";
 import { PhotoDraft, PhotoPick } from "../../parts/photo.tsx";
 import { back, go } from "../../parts/router.ts";
 import { attempt } from "../../parts/said.tsx";
@@ -13,7 +13,7 @@ import type { LogForm } from "./log.tsx";
 
 function JobPick({ value, onPick }: { value: string; onPick: (id: string) => void }) {
   const label = (job: Parameters<typeof text>[0]) =>
-    [zonePath(text(job, "zone_id")), text(job, "title")].filter(Boolean).join(": ");
+    jobPlace(text(job, "zone_id"), text(job, "title"));
   return (
     <Pick
       label={say("log.for")}

@@ -5,30 +5,38 @@ import {
   DONE,
   isApplied,
   item,
+  jobPlace,
   productName,
   stepName,
   stepRow,
   text,
-  zonePath,
+  zoneLabel,
 } from "../../parts/know.ts";
-import { myDay } from "../../store/derived.ts";
+import { myDay, type StepRow, type StepState } from "../../store/derived.ts";
 import { type ItemRow, view } from "../../store/view.ts";
 import { say } from "../../words/index.ts";
 
-/** The step that a person most likely means: what is under way, else the first of the day. */
-export function likelyStep(fits: (step: ItemRow) => boolean = () => true): string {
+const AT_IT: StepState[] = ["under_way", "curing", "ready", "held", "waiting"];
+
+/** What comes next is meant before what is curing: nobody coats the same step twice. */
+export const NEXT: StepState[] = ["under_way", "ready", "waiting", "curing", "held"];
+
+/** The step that a person most likely means: one of their own before a free one, by what they are at. */
+export function likelyStep(
+  fits: (step: ItemRow) => boolean = () => true,
+  order: StepState[] = AT_IT,
+): string {
   const rows = myDay.value.filter((row) => fits(row.step));
-  const own = rows.filter((row) => row.mine);
-  const pick = own.find((row) => row.state === "under_way") ?? own[0] ?? rows[0];
-  return pick?.step.id ?? "";
+  const weight = (row: StepRow) => order.indexOf(row.state) + (row.mine ? 0 : 10);
+  return [...rows].sort((a, b) => weight(a) - weight(b))[0]?.step.id ?? "";
 }
 
-/** `Port hull: Antifouling: Coat 2` */
+/** `Coat 2, Port below waterline: Antifouling`: the step in front, since lists of a phone cut the end. */
 export function stepPath(step: ItemRow | undefined): string {
   const job = item("job", text(step, "job_id"));
-  return [zonePath(text(job, "zone_id")), text(job, "title"), stepName(step)]
+  return [stepName(step), jobPlace(text(job, "zone_id"), text(job, "title"))]
     .filter(Boolean)
-    .join(": ");
+    .join(", ");
 }
 
 /** Steps to choose from: those of the day in front, done ones last. */
@@ -73,7 +81,7 @@ export function ZonePick(props: {
     <Pick
       label={props.label ?? say("job.zone")}
       value={props.value}
-      options={view.value.items("zone").map((row) => ({ value: row.id, label: zonePath(row.id) }))}
+      options={view.value.items("zone").map((row) => ({ value: row.id, label: zoneLabel(row.id) }))}
       none={props.none}
       onPick={props.onPick}
       testid="for-zone"

@@ -58,32 +58,34 @@ export function ReadingForm({ row }: LogForm) {
         save();
       }}
     >
-      <NumberField
-        signed
-        label={say("reading.air")}
-        value={air}
-        onInput={setAir}
-        unit={say("unit.c")}
-        wrong={read.wrong.air_c}
-        testid="reading-air"
-      />
-      <NumberField
-        signed
-        label={say("reading.surface")}
-        value={surface}
-        onInput={setSurface}
-        unit={say("unit.c")}
-        wrong={read.wrong.surface_c}
-        testid="reading-surface"
-      />
-      <NumberField
-        label={say("reading.rh")}
-        value={rh}
-        onInput={setRh}
-        unit={say("unit.pct")}
-        wrong={read.wrong.rh_pct}
-        testid="reading-rh"
-      />
+      <div class="form form-rows">
+        <NumberField
+          signed
+          label={say("reading.air")}
+          value={air}
+          onInput={setAir}
+          unit={say("unit.c")}
+          wrong={read.wrong.air_c}
+          testid="reading-air"
+        />
+        <NumberField
+          signed
+          label={say("reading.surface")}
+          value={surface}
+          onInput={setSurface}
+          unit={say("unit.c")}
+          wrong={read.wrong.surface_c}
+          testid="reading-surface"
+        />
+        <NumberField
+          label={say("reading.rh")}
+          value={rh}
+          onInput={setRh}
+          unit={say("unit.pct")}
+          wrong={read.wrong.rh_pct}
+          testid="reading-rh"
+        />
+      </div>
       <Dew {...read.values} />
       {tried && empty && <p class="field-wrong">{say("reading.one")}</p>}
       <button type="submit" class="button button-main" data-testid="reading-save">
@@ -96,7 +98,12 @@ export function ReadingForm({ row }: LogForm) {
           onPick={setZone}
           none={say("reading.everywhere")}
         />
-        <WhenField label={say("reading.taken")} value={taken} onChange={setTaken} />
+        <WhenField
+          label={say("reading.taken")}
+          value={taken}
+          onChange={setTaken}
+          testid="reading-taken"
+        />
       </More>
       {last && !row && (
         <p class="quiet">
