@@ -80,7 +80,7 @@ async function signIn(given: Key, words: Partial<Account>): Promise<void> {
   await enter(account);
   nudgeSync();
   // The browser may otherwise throw the copy away when the phone runs full.
-  await navigator.storage?.persist?.().catch(() => false);
+  await globalThis.navigator?.storage?.persist?.().catch(() => false);
 }
 
 async function keep(account: Account): Promise<void> {

@@ -1,8 +1,8 @@
 /** Zones and the plain setting of fields. */
 
-import { me } from "../accounts.ts";
 import { newId } from "../ids.ts";
 import { commit } from "../local.ts";
+import { currentAccount } from "../session.ts";
 import type { Json } from "../types.ts";
 import { creating, type Fields, lastRank, setting } from "./actions.ts";
 
@@ -39,6 +39,6 @@ export async function setMyself(fields: {
   recoat_lead_min?: number;
   pot_lead_min?: number;
 }): Promise<void> {
-  const own = me.peek();
+  const own = currentAccount();
   if (own) await commit("set_myself", [setting("member", own.member_id, fields as Fields)]);
 }

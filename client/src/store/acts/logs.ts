@@ -1,9 +1,9 @@
 /** What was done, measured or said: records, which are only ever added. */
 import type { Action } from "../../merge/state.ts";
-import { me } from "../accounts.ts";
 import { newId } from "../ids.ts";
 import { commit } from "../local.ts";
 import { nowAt, nowMs } from "../now.ts";
+import { currentAccount } from "../session.ts";
 import type { Json } from "../types.ts";
 import { view } from "../view.ts";
 import { type Fields, recording } from "./actions.ts";
@@ -117,7 +117,10 @@ export function logHours(body: {
   job_id?: string;
   member_id?: string;
 }): Promise<string> {
-  return log("log_hours", "hours", { ...body, member_id: body.member_id ?? me.peek()?.member_id });
+  return log("log_hours", "hours", {
+    ...body,
+    member_id: body.member_id ?? currentAccount()?.member_id,
+  });
 }
 
 export function markStep(
@@ -131,7 +134,7 @@ export function markStep(
 /** Say that an alarm was seen; twice within a minute is once. */
 export async function markSeen(alarm_id: string): Promise<void> {
   const rows = view.peek();
-  const own = me.peek()?.member_id;
+  const own = currentAccount()?.member_id;
   const just = rows.records("seen").some((row) => {
     const mine = row.body.alarm_id === alarm_id && rows.author(row.at)?.id === own;
     return mine && nowMs() - Date.parse(row.body.seen_at as string) < 60_000;
