@@ -6,8 +6,10 @@ from collections.abc import Collection
 
 from flask import Flask
 from flask_migrate import Migrate
+from sqlalchemy.exc import OperationalError, TimeoutError
 from werkzeug.middleware.proxy_fix import ProxyFix
 
+from tackwatch.api.problems import busy
 from tackwatch.api.register import register
 from tackwatch.settings import Settings, from_environment
 from tackwatch.store import schema
@@ -49,7 +51,7 @@ def build(settings: Settings, ports: Ports, most_streams: int = MOST_STREAMS) ->
     app.json.sort_keys = False  # type: ignore[attr-defined]
     app.json.ensure_ascii = False  # type: ignore[attr-defined]
     app.config["SQLALCHEMY_DATABASE_URI"] = settings.database_url
-    app.config["SQLALCHEMY_ENGINE_OPTIONS"] = {"pool_pre_ping": True}
+    app.config["SQLALCHEMY_ENGINE_OPTIONS"] = {"pool_pre_ping": True, "hide_parameters": True}
     db.init_app(app)
     with app.app_context():
         prepare_engine(db.engine)
@@ -57,6 +59,8 @@ def build(settings: Settings, ports: Ports, most_streams: int = MOST_STREAMS) ->
     hub = live.Hub(_look(app, ports), most_streams)
     app.extensions["tackwatch"] = House(settings, ports, Throttle(settings.sign_in_per_minute), hub)
     register(app)
+    for error in (OperationalError, TimeoutError):
+        app.register_error_handler(error, busy)
     if settings.trusted_proxies:
         hops = settings.trusted_proxies
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=hops, x_proto=hops, x_host=hops)  # type: ignore[method-assign]

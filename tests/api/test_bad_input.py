@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from flask import Flask
+from sqlalchemy.exc import OperationalError
 
 from tests.api.test_roles import PUSH
 from tests.support.phone import REFIT, Phone
@@ -395,3 +396,35 @@ def test_a_fault_of_the_server_shows_a_number_and_nothing_else(
     fault = next(one for one in logged if one["event"] == "unexpected error")
     assert fault["request_id"] == number
     assert "the innards of the server" in json.dumps(fault["exception"])
+
+
+def test_the_account_of_a_fault_tells_no_secrets(
+    app: Flask, owner: Phone, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def fail(*_: Any) -> None:
+        raise RuntimeError("the innards of the server")
+
+    token = owner.invite()
+    monkeypatch.setattr("tackwatch.work.claim_invite.refits.lock", fail)
+    body = {"token": token, "device_name": "what somebody wrote"}
+    check(call(owner.wire, "POST", "/api/invites/claim", body=body), 500, None)
+    text = capsys.readouterr().out
+    assert "claim_invite" in text
+    assert token not in text
+    assert owner.key not in text
+    assert "what somebody wrote" not in text
+
+
+def test_a_database_that_is_away_is_no_verdict_and_says_when_to_come_back(
+    app: Flask, owner: Phone, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*_: Any) -> None:
+        raise OperationalError("COMMIT", {}, OSError("database is locked"))
+
+    owner.record("note", {"text": "kept on the phone"})
+    with monkeypatch.context() as away:
+        away.setattr("tackwatch.api.sync.sync", fail)
+        answer = owner.exchange()
+    check(answer, 503, None)
+    assert answer.headers["retry-after"] == "5"
+    assert owner.sync()["acknowledged_n"] == 1

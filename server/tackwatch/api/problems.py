@@ -105,6 +105,14 @@ def _unexpected(error: Exception) -> Response:
     return _answer({**problem, "instance": f"urn:tackwatch:request:{number}"})
 
 
+def busy(error: Exception) -> Response:
+    """Answer that the database is busy or away: nothing was done, and it may be tried again soon."""
+    _log.error("the database is busy or away", request_id=g.get("request_id"), exc_info=error)
+    answer = _answer(_problem(503, "busy", "The server is busy. Nothing was changed; try again."))
+    answer.headers["Retry-After"] = "5"
+    return answer
+
+
 def _from_http(error: HTTPException, faults: list[dict[str, str]]) -> dict[str, Any]:
     status = error.code or 500
     if faults:

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import structlog
+from structlog.tracebacks import ExceptionDictTransformer
+
+# an account of an error without the variables of its functions, among which are keys and what people wrote
+_ACCOUNT = structlog.processors.ExceptionRenderer(ExceptionDictTransformer(show_locals=False))
 
 
 def configure(*, as_json: bool) -> None:
     """Set up the log of this process; it goes to standard output."""
     last: list[structlog.typing.Processor] = (
-        [structlog.processors.dict_tracebacks, structlog.processors.JSONRenderer()]
+        [_ACCOUNT, structlog.processors.JSONRenderer()]
         if as_json
         else [structlog.dev.ConsoleRenderer(colors=False)]
     )
