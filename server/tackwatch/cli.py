@@ -22,6 +22,7 @@ from tackwatch.store import schema
 from tackwatch.store.schema import SchemaError
 from tackwatch.work import restored as restoring
 from tackwatch.work import serving
+from tackwatch.work.demo import begin_demo
 from tackwatch.work.logs import configure
 from tackwatch.work.ports import system_ports
 
@@ -119,6 +120,19 @@ def restored() -> None:
         count = restoring.restored(system_ports())
         schema.let_go()
     click.echo(f"{count} refits will be compared with what the phones still have.")
+
+
+@main.command()
+@_plain_errors
+def demo() -> None:
+    """Make an invented refit to try things out, once, and print a fresh way in for each of its people."""
+    settings = from_environment()
+    app = create_app(settings)
+    with app.app_context():
+        links = begin_demo(settings.public_url, system_ports())
+        schema.let_go()
+    for link in links:
+        click.echo(f"{link.name} ({link.role}): {link.link}")
 
 
 @main.command()

@@ -10,7 +10,9 @@ from click.testing import CliRunner
 
 from tackwatch.cli import main
 from tests.support.phone import Phone
-from tests.support.wires import call
+from tests.support.wires import ClientWire, call
+
+COMMANDS = ("serve", "alarms", "migrate", "restored", "demo", "openapi")
 
 
 def run(*arguments: str, **environment: str) -> tuple[int, str]:
@@ -21,9 +23,9 @@ def run(*arguments: str, **environment: str) -> tuple[int, str]:
 def test_help_names_every_command_and_setting() -> None:
     status, text = run("--help")
     assert status == 0
-    for word in ("serve", "alarms", "migrate", "restored", "openapi", "TACKWATCH_DATABASE_URL"):
+    for word in (*COMMANDS, "TACKWATCH_DATABASE_URL"):
         assert word in text
-    for command in ("serve", "alarms", "migrate", "restored", "openapi"):
+    for command in COMMANDS:
         assert run(command, "--help")[0] == 0
 
 
@@ -71,3 +73,23 @@ def test_after_a_restore_phones_load_afresh_and_offer_again_what_was_lost(
     assert answer["reset"] is True
     assert "zone" in {one["kind"] for one in answer["changes"]}
     assert call(owner.wire, "GET", "/api/health").status == 200
+
+
+def test_the_demo_is_made_once_and_gives_a_way_in_for_everybody_each_time(
+    tmp_path: Path, wire: ClientWire, database_url: str
+) -> None:
+    environment = {
+        "TACKWATCH_DATA_DIR": str(tmp_path),
+        "TACKWATCH_DATABASE_URL": database_url,
+        "TACKWATCH_PUBLIC_URL": "https://boat.example",
+    }
+    first, second = run("demo", **environment), run("demo", **environment)
+    assert first[0] == second[0] == 0
+    refits = set()
+    for line in (first[1] + second[1]).splitlines():
+        token = line.partition("https://boat.example/#/join/")[2]
+        claimed = call(wire, "POST", "/api/invites/claim", body={"token": token})
+        assert claimed.status == 201, line
+        refits.add(claimed.json["refit_id"])
+    assert len(refits) == 1
+    assert len(first[1].splitlines()) == len(second[1].splitlines()) > 2
