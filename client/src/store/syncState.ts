@@ -26,7 +26,7 @@ export const syncState: ReadonlySignal<SyncState> = state;
 
 /** Change some of the numbers; for the store and the sync only. */
 export function setSyncState(change: Partial<SyncState>): void {
-  state.value = { ...state.value, ...change };
+  state.value = { ...state.peek(), ...change };
 }
 
 /** Exchange with the server now; ends when the exchange ends, and never throws. */

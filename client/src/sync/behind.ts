@@ -1,10 +1,18 @@
 /** What runs behind the screens while the page is open: the exchange and the ringing. */
+import { effect } from "@preact/signals";
 import { ringFromServer, startRinging } from "../ring/ring.ts";
+import { questions } from "../store/derived.ts";
 import { drainInbox } from "../store/inbox.ts";
+import { setSyncState } from "../store/syncState.ts";
+import { view } from "../store/view.ts";
 import type { Alarm } from "../sw/notice.ts";
 import { startLoop } from "./loop.ts";
 
 export function startBehind(): void {
+  effect(() => {
+    const { refused, differences } = view.value;
+    setSyncState({ need_you: refused.length + differences.length + questions.value.length });
+  });
   startLoop({ alarm: (alarm) => void ringFromServer(alarm) });
   startRinging();
   navigator.serviceWorker?.addEventListener("message", hear);

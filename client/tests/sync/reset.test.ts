@@ -78,6 +78,19 @@ test("what is done while the fresh copy comes is in it", async () => {
   assert.equal(copy.meta.aside, null);
 });
 
+test("what is done just as the last page of the whole is cut is not lost", async () => {
+  const { server, copy } = await grown();
+  server.act({ at: stamp(2), actions: [zone("z9", "Skeg")] });
+  server.epoch = "epoch-2";
+  server.page_rows = server.seq / 2;
+  await round(copy, portsTo(server));
+  await copy.commit("create_zone", [zone("z7", "Ballast")]);
+  // Its row comes after the whole, and a device is not sent its own echo.
+  await sync(copy, server);
+  assert.deepEqual(names(copy), ["Ballast", "Bow", "Keel", "Rudder", "Skeg"]);
+  assert.equal(server.requests.at(-1)?.cursor, server.seq - 1);
+});
+
 test("an acknowledged operation that cannot take effect here asks for a whole copy", async () => {
   const { server, copy } = await grown();
   await copy.commit("create_zone", [
