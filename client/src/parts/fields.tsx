@@ -1,6 +1,6 @@
 /** What people type and choose: large, labelled, and saying in words what is wrong. */
 import type { ComponentChildren } from "preact";
-import { useId } from "preact/hooks";
+import { useId, useState } from "preact/hooks";
 import { readNumber } from "../words/dates.ts";
 import { say } from "../words/index.ts";
 
@@ -218,19 +218,29 @@ export function Tick(props: TickProps) {
   );
 }
 
-/** Something that opens on a tap and holds what is seldom needed. */
+/** Something that opens on a tap and holds what is seldom needed; it is made when it is first opened. */
 export function More(props: {
   label: string;
   children: ComponentChildren;
   testid?: string;
   open?: boolean;
 }) {
+  const [made, setMade] = useState(props.open === true);
   return (
-    <details open={props.open}>
+    <details open={props.open} onToggle={(event) => event.currentTarget.open && setMade(true)}>
       <summary data-testid={props.testid}>{props.label}</summary>
-      <div class="form">{props.children}</div>
+      {made && <div class="form">{props.children}</div>}
     </details>
   );
+}
+
+/** What stands in the way of saving a form. */
+export function Clash({ words }: { words: string }) {
+  return words ? (
+    <p class="problem" role="alert" data-testid="clash">
+      {words}
+    </p>
+  ) : null;
 }
 
 interface Typed {

@@ -3,12 +3,14 @@ import type { ComponentChildren } from "preact";
 import { useEffect, useId, useRef } from "preact/hooks";
 import { say } from "../words/index.ts";
 import { Icon } from "./icon.tsx";
-import { back } from "./router.ts";
+import { back, depthHere } from "./router.ts";
 
 /** A screen's heading takes the focus, so that a reader and the keyboard start at the top. */
 export function PageHead(props: {
   title: string;
   otherwise?: string[];
+  /** A long list: come back to where the person was in it. */
+  long?: boolean;
   children?: ComponentChildren;
 }) {
   const heading = useRef<HTMLHeadingElement>(null);
@@ -17,7 +19,7 @@ export function PageHead(props: {
   }, [props.title]);
   useEffect(() => {
     heading.current?.focus({ preventScroll: true });
-    scrollTo(0, 0);
+    scrollTo(0, props.long ? depthHere() : 0);
   }, []);
   return (
     <div class="page-head">

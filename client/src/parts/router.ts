@@ -6,7 +6,13 @@ const address = signal(read());
 
 export const route = computed<string[]>(() => address.value.split("/").map(decodeURIComponent));
 
+/** How far down a person was when they left a place, to find it again on the way back. */
+const depths = new Map<string, number>();
+
+export const depthHere = () => depths.get(address.peek()) ?? 0;
+
 addEventListener("hashchange", () => {
+  depths.set(address.peek(), scrollY);
   address.value = read();
 });
 

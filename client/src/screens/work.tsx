@@ -33,7 +33,7 @@ export function WorkScreen() {
   ];
   return (
     <>
-      <PageHead title={say("work.title")} />
+      <PageHead title={say("work.title")} long />
       <div class="work-top">
         <Choices
           label={say("work.filter")}

@@ -1,6 +1,7 @@
 /** A zone: made, changed, put under another, given its twin. `#/zone/new` and `#/zone/<id>`. */
 import { useState } from "preact/hooks";
-import { NumberField, Pick, readNumbers, TextField } from "../parts/fields.tsx";
+import { useEdit } from "../parts/edit.ts";
+import { Clash, NumberField, Pick, readNumbers, TextField } from "../parts/fields.tsx";
 import { amount, isOwner, item, text, zoneLabel } from "../parts/know.ts";
 import { Ask, PageHead } from "../parts/page.tsx";
 import { back, go } from "../parts/router.ts";
@@ -40,19 +41,20 @@ export function ZoneForm({ zone }: { zone: ItemRow | undefined }) {
   const [asking, setAsking] = useState(false);
   const read = readNumbers({ area: { text: area, least: 0, most: 10_000 } });
   const others = view.value.items("zone").filter((row) => row.id !== zone?.id);
+  const fields = {
+    name: name.trim(),
+    parent_id: parent || null,
+    twin_id: twin || null,
+    area_m2: read.values.area ?? null,
+  };
+  const was = text(zone, "twin_id");
+  const { clash, save: saveFields } = useEdit(zone, fields);
   const save = async () => {
     setMissing(!name.trim());
     if (!name.trim() || !read.good) return;
-    const fields = {
-      name: name.trim(),
-      parent_id: parent || null,
-      twin_id: twin || null,
-      area_m2: read.values.area ?? null,
-    };
-    const done = await attempt(
-      () => (zone ? saveZone(zone, fields) : createZone(fields)),
-      say("said.saved"),
-    );
+    const done = zone
+      ? (await saveFields()) && (await attempt(() => tellTwins(zone.id, was, twin), ""))
+      : await attempt(() => createZone(fields), say("said.saved"));
     if (done) back("work");
   };
   const options = (rows: ItemRow[]) =>
@@ -95,6 +97,7 @@ export function ZoneForm({ zone }: { zone: ItemRow | undefined }) {
         unit={say("unit.m2")}
         wrong={read.wrong.area}
       />
+      <Clash words={clash} />
       <button type="submit" class="button button-main" data-testid="save">
         {say("go.save")}
       </button>
@@ -118,19 +121,9 @@ export function ZoneForm({ zone }: { zone: ItemRow | undefined }) {
 }
 
 /** Twins name each other, so that both are told. */
-async function saveZone(
-  zone: ItemRow,
-  fields: {
-    name: string;
-    parent_id: string | null;
-    twin_id: string | null;
-    area_m2: number | null;
-  },
-): Promise<void> {
-  const was = text(zone, "twin_id");
-  await setFields("zone", zone.id, fields);
-  if (fields.twin_id === (was || null)) return;
-  if (was && text(item("zone", was), "twin_id") === zone.id)
+async function tellTwins(id: string, was: string, twin: string): Promise<void> {
+  if (twin === was) return;
+  if (was && text(item("zone", was), "twin_id") === id)
     await setFields("zone", was, { twin_id: null });
-  if (fields.twin_id) await setFields("zone", fields.twin_id, { twin_id: zone.id });
+  if (twin) await setFields("zone", twin, { twin_id: id });
 }

@@ -1,14 +1,14 @@
 /** The refit's own figures: the owner's to change. */
 import { useState } from "preact/hooks";
-import { More, NumberField, readNumbers, TextField } from "../../parts/fields.tsx";
+import { useEdit } from "../../parts/edit.ts";
+import { Clash, More, NumberField, readNumbers, TextField } from "../../parts/fields.tsx";
 import { amount, refit, text, yardZone } from "../../parts/know.ts";
 import { Slab } from "../../parts/page.tsx";
-import { attempt } from "../../parts/said.tsx";
-import { setFields } from "../../store/acts/index.ts";
 import { type ItemRow, me } from "../../store/view.ts";
 import { dayOf, instantOf, timeOf, typed } from "../../words/dates.ts";
 import { say } from "../../words/index.ts";
-import { changed } from "../job/jobform.tsx";
+
+const iso = (ms: number) => new Date(ms).toISOString();
 
 export function RefitForm() {
   const row = refit();
@@ -17,7 +17,8 @@ export function RefitForm() {
 
 function Form({ row }: { row: ItemRow }) {
   const zone = yardZone();
-  const launch = Date.parse(text(row, "launch_at"));
+  const [booked] = useState(text(row, "launch_at"));
+  const launch = Date.parse(booked);
   const [name, setName] = useState(text(row, "name"));
   const [day, setDay] = useState(dayOf(launch, zone));
   const [time, setTime] = useState(timeOf(launch, zone));
@@ -32,21 +33,16 @@ function Form({ row }: { row: ItemRow }) {
     hour: { text: hour, least: 0, most: 23.999, needed: true },
   });
   const whole = name.trim() !== "" && day !== "" && time !== "" && starts !== "" && ends !== "";
-  const save = () => {
-    if (!read.good || !whole) return;
-    const moved = day !== dayOf(launch, zone) || time !== timeOf(launch, zone);
-    const fields = changed(row, {
-      name: name.trim(),
-      ...(moved ? { launch_at: new Date(instantOf(day, time, zone)).toISOString() } : {}),
-      day_starts: starts,
-      day_ends: ends,
-      curve_min_c: read.values.min ?? null,
-      curve_max_c: read.values.max ?? null,
-      curve_hour_of_max: read.values.hour ?? null,
-    });
-    if (Object.keys(fields).length)
-      attempt(() => setFields("refit", row.id, fields), say("said.saved"));
-  };
+  const moved = day !== dayOf(launch, zone) || time !== timeOf(launch, zone);
+  const { clash, save } = useEdit(row, {
+    name: name.trim(),
+    launch_at: moved && day && time ? iso(instantOf(day, time, zone)) : booked,
+    day_starts: starts,
+    day_ends: ends,
+    curve_min_c: read.values.min ?? null,
+    curve_max_c: read.values.max ?? null,
+    curve_hour_of_max: read.values.hour ?? null,
+  });
   return (
     <Slab title={say("crew.refit")} testid="refit">
       <dl class="facts">
@@ -118,7 +114,13 @@ function Form({ row }: { row: ItemRow }) {
             />
           </div>
         </fieldset>
-        <button type="button" class="button button-main" onClick={save} data-testid="refit-save">
+        <Clash words={clash} />
+        <button
+          type="button"
+          class="button button-main"
+          onClick={() => read.good && whole && save()}
+          data-testid="refit-save"
+        >
           {say("go.save")}
         </button>
       </More>

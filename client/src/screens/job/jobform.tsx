@@ -1,22 +1,24 @@
 /** The fields of a job, opened by a tap. */
 import { useState } from "preact/hooks";
-import { More, Pick, TextField, Tick } from "../../parts/fields.tsx";
+import { useEdit } from "../../parts/edit.ts";
+import { Clash, More, Pick, TextField, Tick } from "../../parts/fields.tsx";
 import { flag, isOwner, text, zoneLabel } from "../../parts/know.ts";
 import { Ask } from "../../parts/page.tsx";
 import { go } from "../../parts/router.ts";
 import { attempt } from "../../parts/said.tsx";
-import { drop, setFields } from "../../store/acts/index.ts";
-import { type ItemRow, type Json, view } from "../../store/view.ts";
+import { drop } from "../../store/acts/index.ts";
+import { type ItemRow, view } from "../../store/view.ts";
 import { say } from "../../words/index.ts";
 
-/** Only what was changed, so that nobody else's change is touched. */
-export function changed(row: ItemRow, fields: Record<string, Json>): Record<string, Json> {
-  return Object.fromEntries(
-    Object.entries(fields).filter(([name, value]) => view.value.field<Json>(row, name) !== value),
+export function JobForm({ job }: { job: ItemRow }) {
+  return (
+    <More label={say("job.edit")} testid="job-edit">
+      <Fields job={job} />
+    </More>
   );
 }
 
-export function JobForm({ job }: { job: ItemRow }) {
+function Fields({ job }: { job: ItemRow }) {
   const [title, setTitle] = useState(text(job, "title"));
   const [zone, setZone] = useState(text(job, "zone_id"));
   const [details, setDetails] = useState(text(job, "text"));
@@ -24,21 +26,16 @@ export function JobForm({ job }: { job: ItemRow }) {
   const [afloat, setAfloat] = useState(flag(job, "afloat_ok"));
   const [asking, setAsking] = useState(false);
   const good = title.trim() !== "";
-  const save = () => {
-    if (!good) return;
-    const fields = changed(job, {
-      title: title.trim(),
-      zone_id: zone || null,
-      text: details,
-      found_while: origin || null,
-      afloat_ok: afloat,
-    });
-    if (Object.keys(fields).length)
-      attempt(() => setFields("job", job.id, fields), say("said.saved"));
-  };
+  const { clash, save } = useEdit(job, {
+    title: title.trim(),
+    zone_id: zone || null,
+    text: details,
+    found_while: origin || null,
+    afloat_ok: afloat,
+  });
   const jobs = view.value.items("job").filter((row) => row.id !== job.id);
   return (
-    <More label={say("job.edit")} testid="job-edit">
+    <>
       <TextField
         label={say("job.title")}
         value={title}
@@ -64,7 +61,13 @@ export function JobForm({ job }: { job: ItemRow }) {
         none={say("go.none")}
         onPick={setOrigin}
       />
-      <button type="button" class="button button-main" onClick={save} data-testid="job-save">
+      <Clash words={clash} />
+      <button
+        type="button"
+        class="button button-main"
+        onClick={() => good && save()}
+        data-testid="job-save"
+      >
         {say("go.save")}
       </button>
       {isOwner() && !asking && (
@@ -82,6 +85,6 @@ export function JobForm({ job }: { job: ItemRow }) {
           onNo={() => setAsking(false)}
         />
       )}
-    </More>
+    </>
   );
 }

@@ -1,7 +1,9 @@
 /** A step's own fields, and which step it comes after with which gap. */
 import { useState } from "preact/hooks";
+import { useEdit } from "../../parts/edit.ts";
 import {
   Choices,
+  Clash,
   More,
   NumberField,
   type Option,
@@ -25,7 +27,6 @@ import { addStep, linkSteps, setFields } from "../../store/acts/index.ts";
 import { type ItemRow, type Json, view } from "../../store/view.ts";
 import { typed } from "../../words/dates.ts";
 import { say, sayOf } from "../../words/index.ts";
-import { changed } from "./jobform.tsx";
 
 interface Draft {
   kind: string;
@@ -147,37 +148,46 @@ export function NewStep({ job_id }: { job_id: string }) {
 }
 
 export function EditStep({ step }: { step: ItemRow }) {
-  const [draft, setDraft] = useState(() => draftOf(step));
-  const others = stepsOf(text(step, "job_id")).filter((row) => row.id !== step.id);
-  const save = () => {
-    if (!read(draft).good) return;
-    attempt(async () => {
-      const fields = changed(step, fieldsOf(draft));
-      if (Object.keys(fields).length) await setFields("step", step.id, fields);
-      await saveLink(step, draft);
-    }, say("said.saved"));
-  };
   return (
     <More label={say("step.edit_title")} testid="step-edit">
-      <StepFields draft={draft} onDraft={setDraft} others={others} />
-      <button type="button" class="button button-main" onClick={save} data-testid="step-save">
-        {say("go.save")}
-      </button>
+      <Editor step={step} />
     </More>
   );
 }
 
+function Editor({ step }: { step: ItemRow }) {
+  const [before, setBefore] = useState(() => draftOf(step));
+  const [draft, setDraft] = useState(before);
+  const { clash, save } = useEdit(step, fieldsOf(draft));
+  const others = stepsOf(text(step, "job_id")).filter((row) => row.id !== step.id);
+  const saveAll = async () => {
+    if (!read(draft).good || !(await save())) return;
+    const done = await attempt(() => saveLink(step, before, draft), say("said.saved"));
+    if (done) setBefore(draft);
+  };
+  return (
+    <>
+      <StepFields draft={draft} onDraft={setDraft} others={others} />
+      <Clash words={clash} />
+      <button type="button" class="button button-main" onClick={saveAll} data-testid="step-save">
+        {say("go.save")}
+      </button>
+    </>
+  );
+}
+
 /** The step's first link is the one that this form shows; others stay as they are. */
-async function saveLink(step: ItemRow, draft: Draft): Promise<void> {
+async function saveLink(step: ItemRow, before: Draft, draft: Draft): Promise<void> {
+  const gaps = gapsOf(draft);
+  const same = JSON.stringify(gaps) === JSON.stringify(gapsOf(before));
+  if (same && draft.after === before.after) return;
   const link = linksTo(step.id)[0];
   if (!link) {
-    if (draft.after) await linkSteps(step.id, draft.after, gapsOf(draft));
+    if (draft.after) await linkSteps(step.id, draft.after, gaps);
     return;
   }
-  const fields: Record<string, Json> = draft.after
-    ? changed(link, { after_id: draft.after, ...gapsOf(draft) })
-    : { gone: true };
-  if (Object.keys(fields).length) await setFields("link", link.id, fields);
+  const fields = draft.after ? { after_id: draft.after, ...gaps } : { gone: true };
+  await setFields("link", link.id, fields);
 }
 
 const products = (): Option[] =>
