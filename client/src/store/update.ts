@@ -3,12 +3,15 @@ import { type ReadonlySignal, signal } from "@preact/signals";
 
 const ready = signal(false);
 let waiting: ServiceWorker | null = null;
+let taking = false;
 
 export const updateReady: ReadonlySignal<boolean> = ready;
 
-/** Let the new version take over; the page loads again. */
+/** Let the new version take over; this page loads again. */
 export function takeUpdate(): void {
-  waiting?.postMessage({ do: "take_over" });
+  taking = true;
+  if (waiting === null) location.reload();
+  else waiting.postMessage({ do: "take_over" });
 }
 
 function offer(worker: ServiceWorker | null): void {
@@ -17,16 +20,34 @@ function offer(worker: ServiceWorker | null): void {
   ready.value = true;
 }
 
+/** Another tab took the new version: this one may be in the middle of a form, so it asks too. */
+function offerReload(): void {
+  waiting = null;
+  ready.value = true;
+}
+
+const LOOK_EVERY_MS = 3600_000;
+
+/** A page that stays open for days asks by itself. */
+function lookAgain(registration: ServiceWorkerRegistration): void {
+  setInterval(() => {
+    // Without a signal there is nothing to be found, and nothing to be said.
+    registration.update().catch(() => {});
+  }, LOOK_EVERY_MS);
+}
+
 /** Register the service worker and watch for new versions. */
 export async function watchUpdates(): Promise<void> {
   if (!("serviceWorker" in navigator)) return;
   let had_one = navigator.serviceWorker.controller !== null;
   navigator.serviceWorker.addEventListener("controllerchange", () => {
-    if (had_one) location.reload();
+    if (taking) location.reload();
+    else if (had_one) offerReload();
     had_one = true;
   });
   const registration = await navigator.serviceWorker.register("/sw.js");
   offer(registration.waiting);
+  lookAgain(registration);
   registration.addEventListener("updatefound", () => {
     const worker = registration.installing;
     worker?.addEventListener("statechange", () => {

@@ -28,6 +28,8 @@ let due_at = Number.POSITIVE_INFINITY;
 let running: Promise<void> | null = null;
 let again = false;
 let failures = 0;
+/** The server asked to be left alone until then. */
+let not_before = 0;
 let onAlarm: (alarm: Alarm) => void = () => {};
 
 /** Start exchanging for whoever is signed in, now and after every change of person. */
@@ -54,6 +56,8 @@ export function startLoop(hooks: { alarm: typeof onAlarm }): void {
     if (next === device_id) return;
     device_id = next;
     failures = 0;
+    not_before = 0;
+    setSyncState({ trouble: "", last_at: null });
     queueMicrotask(() => {
       listen();
       soon(0);
@@ -69,14 +73,14 @@ function nudge(): void {
 
 /** Exchange after `wait_ms`, or earlier where that was asked for already. */
 function soon(wait_ms: number): void {
-  const at = Date.now() + wait_ms;
+  const at = Math.max(Date.now() + wait_ms, not_before);
   if (at >= due_at && due_at > Date.now()) return;
   clearTimeout(timer);
   due_at = at;
   timer = setTimeout(() => {
     due_at = Number.POSITIVE_INFINITY;
     void syncOnce();
-  }, wait_ms);
+  }, at - Date.now());
 }
 
 /** Let the browser wake the worker when the signal comes back, where it can. */
@@ -164,9 +168,10 @@ async function settle(ending: Ending, account: Account): Promise<void> {
     return;
   }
   failures += 1;
+  not_before = Date.now() + ending.wait_ms;
   const trouble = ending.offline ? "" : "server";
   setSyncState({ trouble, online: !ending.offline && navigator.onLine });
-  soon(Math.min(EVERY_MS, backoff(failures, Math.random())) + ending.wait_ms);
+  soon(Math.min(EVERY_MS, backoff(failures, Math.random())));
 }
 
 /** Hold the live line while the page is in sight and somebody is signed in. */
