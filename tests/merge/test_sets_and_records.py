@@ -38,6 +38,11 @@ def reading(id_: str, replaces: str | None = None, void: bool = False, air_c: fl
     }
 
 
+def hours(worked_on: str):
+    body = {"worked_on": worked_on, "minutes": 30, "member_id": "m-1"}
+    return {"do": "record", "kind": "hours", "id": "h-1", "body": body}
+
+
 def test_taking_out_removes_only_what_was_seen():
     state, _ = do(state_of(step(), member()), stamp(8, BEN), put_in())
     state, _ = do(state, stamp(9, CARL), put_in())
@@ -117,6 +122,12 @@ def test_what_stands_does_not_depend_on_the_order_of_arrival(order, data):
             "actions[0].body.air_c",
         ),
         ({**reading("r-2"), "void": True}, "actions[0].replaces"),
+        (
+            {**reading("r-2"), "body": {"taken_at": "２026-03-02T08:00:00Z"}},
+            "actions[0].body.taken_at",
+        ),
+        (hours("2026-W10-1"), "actions[0].body.worked_on"),
+        (hours("2026-02-30"), "actions[0].body.worked_on"),
         (reading("r-1"), "actions[0].id"),
         ({**reading("r-2"), "id": "a b"}, "actions[0].id"),
         ({**reading("r-2"), "kind": "job"}, "actions[0].kind"),

@@ -19,8 +19,9 @@ from typing import Any
 from tackwatch.merge.errors import RefusedError
 
 _ID = re.compile(r"[0-9A-Za-z_-]{1,40}")
-_INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{1,6})?Z")
-_TIME_OF_DAY = re.compile(r"([01]\d|2[0-3]):[0-5]\d")
+_DATE = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
+_INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{1,6})?Z", re.ASCII)
+_TIME_OF_DAY = re.compile(r"([01]\d|2[0-3]):[0-5]\d", re.ASCII)
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 _OBJECT_CHARACTERS = 20_000
 _OBJECT_DEPTH = 12
@@ -118,11 +119,14 @@ def _instant(_: Field, value: Any) -> str:
 
 
 def _date(_: Field, value: Any) -> str:
-    try:
-        fits = isinstance(value, str) and len(value) == 10 and bool(datetime.fromisoformat(value))
-    except ValueError:
-        fits = False
-    return "" if fits else "A date is needed here, such as 2026-03-02."
+    if isinstance(value, str) and _DATE.fullmatch(value):
+        try:
+            datetime.fromisoformat(value)
+        except ValueError:
+            pass
+        else:
+            return ""
+    return "A date is needed here, such as 2026-03-02."
 
 
 def _time_of_day(_: Field, value: Any) -> str:
