@@ -1,0 +1,141 @@
+# Tackwatch. `make` lists what there is; DEVELOPERS.md says more.
+
+SHELL := /bin/bash
+.SHELLFLAGS := -euo pipefail -c
+.DEFAULT_GOAL := help
+.DELETE_ON_ERROR:
+.NOTPARALLEL:
+MAKEFLAGS += --no-builtin-rules --no-print-directory
+
+PYTHON ?= $(or $(shell command -v python3.11),python3)
+HOST ?= 127.0.0.1
+PORT ?= 8000
+# how many processes share the tests that need no browser
+JOBS ?= 2
+# more words for pytest, such as ARGS='-k recoat'
+ARGS ?=
+
+BIN := .venv/bin
+PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
+PYTEST := $(BIN)/python -m pytest --quiet
+WEB := server/tackwatch/web/index.html
+# folders too: a file that is taken away is a change
+CLIENT_SOURCES := $(shell find client/src) client/build.mjs client/build_icons.mjs client/package.json \
+	fixtures/vectors/merge/catalogue.json
+FAST_TESTS := $(wildcard tests/trade tests/plan tests/merge tests/vectors tests/lint)
+
+.PHONY: help
+help: ## list the commands
+	@grep -hE '^[a-z-]+:.*## ' $(firstword $(MAKEFILE_LIST)) | sed -E 's/:.*## /\t/' | expand -t 16
+
+# --- running ---------------------------------------------------------------------------------------------------------
+
+.PHONY: run
+run: export TACKWATCH_DATA_DIR ?= data
+run: export TACKWATCH_PUBLIC_URL ?= http://localhost:$(PORT)
+run: export TACKWATCH_LOG ?= plain
+run: $(BIN)/.run $(WEB) ## serve the app with a demo refit at http://localhost:8000
+	@$(BIN)/tackwatch migrate
+	@echo
+	@echo "A demo refit. Each link lets one browser in as that person, once; open them in separate windows:"
+	@echo
+	@$(BIN)/tackwatch demo
+	@echo
+	@echo "Serving at $$TACKWATCH_PUBLIC_URL. Everything is kept in $$TACKWATCH_DATA_DIR/. Ctrl-C stops."
+	@echo
+	@exec $(BIN)/tackwatch serve --host $(HOST) --port $(PORT)
+
+.PHONY: client
+client: $(WEB) ## build the client into the server's package
+
+.PHONY: pictures
+pictures: $(BIN)/.test $(WEB) ## take the pictures in docs/pictures anew
+	tools/machine.sh
+	$(BIN)/python tools/take_pictures.py
+
+.PHONY: wheel
+wheel: $(BIN)/.run $(WEB) ## build the wheel, which carries the built client, into dist/
+	$(PIP) wheel --no-deps --no-build-isolation --wheel-dir dist .
+
+# --- checking --------------------------------------------------------------------------------------------------------
+
+.PHONY: test
+test: machine lint types test-client test-fast test-server test-browser ## check everything, as CI does
+
+.PHONY: lint
+lint: $(BIN)/.test client/node_modules/.package-lock.json ## style, banned calls, and which floor may import which
+	$(BIN)/ruff check
+	$(BIN)/ruff format --check
+	PYTHONPATH=server $(BIN)/lint-imports
+	cd client && npm run --silent lint
+
+.PHONY: types
+types: $(BIN)/.test client/node_modules/.package-lock.json ## mypy on the server, tsc on the client
+	$(BIN)/mypy
+	cd client && npm run --silent types
+
+.PHONY: test-client
+test-client: client/node_modules/.package-lock.json ## the client's own tests
+	cd client && npm run --silent test
+
+.PHONY: test-fast
+test-fast: $(BIN)/.test client/node_modules/.package-lock.json ## sums, merge, vectors, lint: no server
+	$(PYTEST) -n $(JOBS) $(FAST_TESTS) $(ARGS)
+
+.PHONY: test-server
+test-server: $(BIN)/.test $(WEB) ## database, API, sync, alarms, deployment
+	$(PYTEST) -n $(JOBS) tests $(addprefix --ignore=,$(FAST_TESTS) tests/browser) $(ARGS)
+
+.PHONY: test-browser
+test-browser: $(BIN)/.test $(WEB) ## phones in a real browser
+	$(PYTEST) tests/browser $(ARGS)
+
+.PHONY: machine
+machine: ## install what the tests need from the machine: Chromium, PostgreSQL
+	tools/machine.sh
+
+.PHONY: bench
+bench: $(BIN)/.test $(WEB) ## print how fast it is, against baselines of the same run
+	$(BIN)/python tools/bench.py
+
+# --- keeping ---------------------------------------------------------------------------------------------------------
+
+.PHONY: format
+format: $(BIN)/.test client/node_modules/.package-lock.json ## put code into its form
+	$(BIN)/ruff check --fix-only --quiet
+	$(BIN)/ruff format
+	cd client && npm run --silent format
+
+.PHONY: lock
+lock: $(BIN)/.test ## take the newest versions into requirements/
+	$(PIP) install 'pip-tools>=7.6,<8'
+	tools/lock.sh
+
+.PHONY: clean
+clean: ## take away what was installed and built; the data stay
+	rm -rf .venv client/node_modules client/build server/tackwatch/web dist
+	rm -rf .mypy_cache .pytest_cache .ruff_cache .import_linter_cache
+
+# --- what the others stand on ----------------------------------------------------------------------------------------
+
+$(BIN)/python:
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' \
+		|| { echo "Python 3.11 or newer is needed; name it with: make PYTHON=..." >&2; exit 1; }
+	$(PYTHON) -m venv .venv
+
+$(BIN)/.run: requirements/run.txt requirements/build.txt pyproject.toml | $(BIN)/python
+	$(PIP) install --require-hashes -r requirements/run.txt -r requirements/build.txt
+	$(PIP) install --no-deps --no-build-isolation --editable .
+	@touch $@
+
+$(BIN)/.test: requirements/test.txt $(BIN)/.run
+	$(PIP) install --require-hashes -r requirements/test.txt
+	@touch $@
+
+client/node_modules/.package-lock.json: client/package.json client/package-lock.json
+	@command -v npm > /dev/null || { echo "Node 20 with npm is needed to build the client." >&2; exit 1; }
+	cd client && npm ci --silent
+	@touch $@
+
+$(WEB): client/node_modules/.package-lock.json $(CLIENT_SOURCES)
+	cd client && npm run --silent build
