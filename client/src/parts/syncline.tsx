@@ -4,24 +4,28 @@ import { say } from "../words/index.ts";
 import { Icon } from "./icon.tsx";
 import { to } from "./router.ts";
 
+type State = typeof syncState.value;
+
+/** What waits, in words: a key that is withdrawn sends nothing, signal or not. */
+function waitingWords({ waiting, online, running, trouble }: State): string {
+  if (trouble === "revoked") return say("sync.kept", { n: waiting });
+  return say(running && online && trouble === "" ? "sync.sending" : "sync.waiting", { n: waiting });
+}
+
 /** The state in words, and the colour of its meaning. */
 export function syncWords(): { words: string[]; tone: string } {
-  const { waiting, need_you, photos_waiting, online, running, last_at, trouble } = syncState.value;
+  const state = syncState.value;
+  const { waiting, need_you, photos_waiting, online, trouble } = state;
+  const stopped = trouble === "revoked" || trouble === "too_old";
   const words: string[] = [];
-  let tone = "plain";
-  if (trouble === "revoked") words.push(say("sync.revoked"));
-  if (trouble === "too_old") words.push(say("sync.too_old"));
-  if (waiting > 0) {
-    const sending = running && online && trouble === "";
-    words.push(say(sending ? "sync.sending" : "sync.waiting", { n: waiting }));
-    tone = "waiting";
-  }
+  if (stopped) words.push(say(`sync.${trouble}`));
+  if (waiting > 0) words.push(waitingWords(state));
   if (photos_waiting > 0) words.push(say("sync.photos", { n: photos_waiting }));
   if (trouble === "server") words.push(say("sync.server"));
-  if (words.length === 0) words.push(say(last_at === null ? "sync.never" : "sync.all_sent"));
+  if (words.length === 0) words.push(say("sync.all_sent"));
   if (!online && waiting === 0) words.push(say("sync.no_signal"));
   if (need_you > 0) words.push(say("sync.need_you", { n: need_you }));
-  if (need_you > 0 || trouble === "revoked" || trouble === "too_old") tone = "gone";
+  const tone = need_you > 0 || stopped ? "gone" : waiting > 0 ? "waiting" : "plain";
   return { words, tone };
 }
 

@@ -34,7 +34,7 @@ function Stands() {
       <ul class="lines">
         {before.slice(0, STANDS).map((job) => (
           <li key={job.id} class="line">
-            <StateWord state={jobState(job.id)} />
+            {stepsOf(job.id).length > 0 && <StateWord state={jobState(job.id)} />}
             <a href={to("job", job.id)}>{jobPlace(text(job, "zone_id"), text(job, "title"))}</a>
             <HeldSteps job={job} />
           </li>

@@ -189,7 +189,7 @@ function JobLine({ job }: { job: ItemRow }) {
   return (
     <li class="job-line" data-testid="job" data-job={job.id} data-state={jobState(job.id)}>
       <a class="job-link" href={to("job", job.id)}>
-        <StateWord state={jobState(job.id)} />
+        {steps.length > 0 && <StateWord state={jobState(job.id)} />}
         <b>{text(job, "title")}</b>
       </a>
       {steps.length ? (

@@ -32,6 +32,7 @@ export function FoundForm({ about }: LogForm) {
           title: title.trim(),
           zone_id: zone || null,
           found_while: origin || null,
+          steps: [{ kind: "inspect" }],
         });
         if (photo) await addPhoto(photo, { job_id: id });
         if (mirror) await mirrorJob(id);
