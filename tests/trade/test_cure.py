@@ -4,6 +4,7 @@ import pytest
 
 from tackwatch.trade.arrhenius import stage_time
 from tackwatch.trade.cure import clocks_of_group, coat_clock, pot_clock
+from tackwatch.trade.edges import path_of
 from tackwatch.trade.errors import TradeError
 from tackwatch.trade.temperature import steady_track, track_of
 from tackwatch.trade.types import Band, Coat, Knot, Pot, Reading, Track
@@ -102,17 +103,26 @@ def test_paint_in_the_middle_of_the_path_may_be_the_slowest():
     def at(h, temp_c):
         return Knot(START_S + h * 3600, temp_c, True)
 
-    knots = (at(0, 30), at(2, 30), at(2.001, 5), at(6, 5), at(6.001, 30), at(30, 30))
+    knots = (at(0, 30), at(2.2, 30), at(2.201, 5), at(6.2, 5), at(6.201, 20), at(31, 20))
     track = Track(knots, 4, START_S)
     whole = clocks(coat_of(6), track, band=NO_BAND)["recoat_opens"].at
-    # paint laid at 2 h sees the four cold hours from their beginning; the ends see less of them
+    # paint laid at 2.2 h sees the four cold hours from their beginning; the ends see less of them
     points = WINDOW.stages["recoat_opens"]
     done = 4 * 3600 / stage_time(points, 5.0).seconds
-    expected = START_AT + hours(4 + (1 - done) * 2)
+    expected = START_AT + hours(4 + (1 - done) * 4)
     assert whole == pytest.approx(expected, abs=timedelta(seconds=60))
     ends = [clocks(coat_of(0, start_at=START_AT + hours(h)), track, band=NO_BAND) for h in (0, 6)]
     opens = [found["recoat_opens"].at for found in ends]
     assert whole > max(opens[0], opens[1] - hours(6)) + hours(1)
+
+
+def test_a_path_is_looked_at_each_half_hour_and_a_very_long_one_in_24_parts():
+    assert path_of(START_S, START_S) == (START_S,)
+    short = path_of(START_S, START_S + 7200)
+    assert short == tuple(START_S + i * 1800 for i in range(5))
+    odd = path_of(START_S, START_S + 2000)
+    assert odd == (START_S, START_S + 1000, START_S + 2000)
+    assert len(path_of(START_S, START_S + 40 * 3600)) == 25
 
 
 def test_sanding_and_launching_wait_for_the_last_paint():

@@ -8,7 +8,7 @@ from scipy.integrate import quad
 from structuralcodes.codes import mc2010
 
 from tackwatch.trade.arrhenius import law_of, stage_time
-from tackwatch.trade.dose import reach
+from tackwatch.trade.dose import DoseLine, reach
 from tackwatch.trade.temperature import steady_track, track_of
 from tackwatch.trade.types import Band, Knot, Reading, Track
 from tests.trade.samples import CURVE, START_AT, START_S, hours, outside, points
@@ -76,6 +76,26 @@ def test_the_sum_is_right_to_the_second_over_a_fortnight_by_scipy_quad():
     slow = points(*((p.temp_c, p.minutes * dose) for p in SHEET))
     answer = reach(slow, track_of(readings, CURVE, START_AT), START_S)
     assert answer.at_s - START_S == pytest.approx(14 * 86400, abs=0.5)
+
+
+def test_a_steep_rise_is_summed_as_well_as_a_gentle_one_by_scipy_quad():
+    law = law_of(SHEET)
+    knots = [Knot(START_S, 8.0, True), Knot(START_S + 10800, 44.0, True)]
+    track = Track((*knots, Knot(START_S + 97200, 44.0, True)), 1, START_S)
+    dose = quad(lambda x_s: law.rate(8.0 + 36.0 * x_s / 10800), 0, 9000, points=[900, 3600, 6600])[
+        0
+    ]
+    slow = points(*((p.temp_c, p.minutes * dose) for p in SHEET))
+    assert reach(slow, track, START_S).at_s - START_S == pytest.approx(9000, abs=0.05)
+
+
+@pytest.mark.parametrize("later_h", [0.0, 3.3, 26.0, 40.0, 24 * 9 + 7.0])
+def test_one_line_answers_for_paint_laid_at_any_instant_of_a_long_coat(later_h):
+    track = track_of([Reading(START_AT, surface_c=20.0)], CURVE, START_AT)
+    line = DoseLine(law_of(SHEET), track, START_S, -1.0, Band())
+    start_s = START_S + later_h * 3600
+    alone = reach(SHEET, track, start_s, -1.0)
+    assert line.reached(start_s).at_s == pytest.approx(alone.at_s, abs=0.01)
 
 
 def test_repeating_a_day_equals_laying_two_hundred_days_out():

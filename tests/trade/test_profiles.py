@@ -2,7 +2,7 @@ import json
 from copy import deepcopy
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tackwatch.trade.arrhenius import stage_time
@@ -222,11 +222,13 @@ def field_refused(data):
     return None if parse_profile(profile_as_dict(profile)) == profile else "round trip"
 
 
+@settings(deadline=None)
 @given(st.sampled_from(sorted(GOOD)), json_values)
 def test_whatever_is_put_in_a_field_it_is_read_or_refused_by_that_name(field, value):
     assert field_refused({**GOOD, field: value}) in (None, field)
 
 
+@settings(deadline=None)
 @given(json_values)
 def test_anything_that_is_no_profile_is_refused(value):
     with pytest.raises(ProfileError):

@@ -1,7 +1,7 @@
 from dataclasses import replace
 from datetime import timedelta
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tackwatch.trade.cure import clocks_of_group, coat_clock, pot_clock
@@ -45,6 +45,7 @@ def no_later(one, other, slack=SLACK):
     return other is None or (one is not None and one <= other + slack)
 
 
+@settings(deadline=None)
 @given(names, readings, curves, lengths, bands, st.floats(0.1, 8.0))
 def test_hotter_is_never_slower(name, measured, curve, length, band, warmer_k):
     hot_readings = [replace(r, surface_c=r.surface_c + warmer_k) for r in measured]
@@ -58,6 +59,7 @@ def test_hotter_is_never_slower(name, measured, curve, length, band, warmer_k):
             assert no_later(clock.last_start_at, cold[stage].last_start_at)
 
 
+@settings(deadline=None)
 @given(names, readings, curves, lengths, bands, st.floats(0.0, 3.0), st.floats(0.0, 3.0))
 def test_a_wider_band_opens_no_earlier_and_closes_no_later(
     name, measured, curve, length, band, more_measured_k, more_forecast_k
@@ -72,6 +74,7 @@ def test_a_wider_band_opens_no_earlier_and_closes_no_later(
             assert no_later(clock.last_start_at, narrow[stage].last_start_at), stage
 
 
+@settings(deadline=None)
 @given(names, readings, curves, lengths, bands)
 def test_the_edges_stand_in_order_and_the_careful_one_governs(name, measured, curve, length, band):
     for clock in clocks(name, measured, curve, length, band).values():
@@ -83,6 +86,7 @@ def test_the_edges_stand_in_order_and_the_careful_one_governs(name, measured, cu
             assert no_later(clock.last_start_at, clock.governing_at)
 
 
+@settings(deadline=None)
 @given(names, readings, curves, lengths, lengths, bands)
 def test_a_longer_coat_never_opens_earlier_nor_leaves_more_time(
     name, measured, curve, length, more, band
@@ -98,6 +102,7 @@ def test_a_longer_coat_never_opens_earlier_nor_leaves_more_time(
             assert no_later(clock.last_start_at, short[stage].last_start_at, PATH_SLACK), stage
 
 
+@settings(deadline=None)
 @given(names, readings, curves, lengths, lengths, bands)
 def test_a_group_never_shortens_the_cure_of_a_member(name, measured, curve, one, other, band):
     members = [
@@ -113,6 +118,7 @@ def test_a_group_never_shortens_the_cure_of_a_member(name, measured, curve, one,
             assert no_later(merged.last_start_at, clock.last_start_at, timedelta(0))
 
 
+@settings(deadline=None)
 @given(names, readings, curves, st.randoms(use_true_random=False))
 def test_the_order_of_readings_changes_nothing(name, measured, curve, random):
     shuffled = list(measured)

@@ -7,7 +7,7 @@ from random import SystemRandom
 import pytest
 
 from tackwatch.trade.warnings import warnings_of, what_moved
-from tests.vectors.trade_cases import Cases
+from tests.vectors.trade_cases import STATES, Cases
 from tests.vectors.trade_compare import differences
 from tests.vectors.trade_sums import answer, as_json, clock
 from tests.vectors.trade_twin import ask, put_away
@@ -70,6 +70,18 @@ def assert_wild_enough(cases, ours):
     wanted += ["pot_life", "gel", "touch_dry", "recoat_opens", "recoat_closes", "sandable"]
     wanted += ["immerse_opens", "immerse_closes", "not_within_horizon", "big_pot", "stale_reading"]
     assert [value for value in wanted if seen[value] < 5] == []
+
+
+def test_server_and_phone_agree_on_the_state_of_a_step():
+    draw = Cases(FIXED_SEED + 2)
+    cases = [draw.step() for _ in range(2000)]
+    ours = [answer(case) for case in cases]
+    assert disagreements(cases, ours, ask(cases)) == []
+    seen = Counter(one["output"]["state"] for one in ours)
+    assert min(seen[state] for state in STATES) >= 40
+    codes = Counter(why["code"] for one in ours for why in one["output"]["why"])
+    wanted = ["before_not_finished", "before_curing", "min_gap", "window_closes", "window_missed"]
+    assert min(codes[code] for code in wanted) >= 40
 
 
 def test_server_and_phone_agree_on_groups_warnings_and_what_moved():

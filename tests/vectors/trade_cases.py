@@ -80,26 +80,26 @@ class Cases:
         data: Json = {
             "id": "s1",
             "now_at": iso_of(now_at),
-            "held_reason": self.random.choice([None, None, "parts", "weather"]),
+            "held_reason": self.random.choice([None, None, None, None, None, "parts", "weather"]),
             "marks": [
                 {"kind": self.random.choice(MARKS), "at": self.near(now_at)}
-                for _ in range(self.random.choice([0, 0, 1, 1, 2, 4]))
+                for _ in range(self.random.choice([0, 0, 0, 0, 1, 2, 4]))
             ],
             "has_open_application": self.random.random() < 0.15,
-            "cures_until_at": self.maybe_near(now_at),
-            "before": [self.link(i, now_at) for i in range(self.random.choice([0, 1, 2, 3]))],
+            "cures_until_at": self.near(now_at) if self.random.random() < 0.2 else None,
+            "before": [self.link(i, now_at) for i in range(self.random.choice([0, 1, 1, 1, 2, 3]))],
         }
         return {"fn": "step_state", "input": data}
 
     def link(self, i: int, now_at: datetime) -> Json:
         return {
             "step_id": f"b{i}",
-            "state": self.random.choice(STATES),
+            "state": self.random.choice((*STATES, *("curing", "finished") * 4)),
             "finished_at": self.maybe_near(now_at),
-            "min_gap_s": self.random.choice([0.0, 3600.0, 86400.0]),
-            "max_gap_s": self.random.choice([None, 7200.0, 200000.0]),
-            "opens_at": self.maybe_near(now_at),
-            "closes_at": self.maybe_near(now_at),
+            "min_gap_s": self.random.choice([0.0, 0.0, 0.0, 3600.0, 86400.0]),
+            "max_gap_s": self.random.choice([None, None, None, 7200.0, 200000.0]),
+            "opens_at": self.maybe_near(now_at - timedelta(hours=self.random.choice([0, 24]))),
+            "closes_at": self.maybe_near(now_at + timedelta(hours=24)),
         }
 
     def near(self, at: datetime) -> str:

@@ -10,8 +10,10 @@ may start at x when x + (p - S) lies between O(p) and C(p) for every p:
     opens      x >= max over p of O(p) - (p - S)
     last start x <= min over p of C(p) - (p - S)
 
-p runs over both ends and over instants between, at most `PATH_STEP_S` apart (and at most
-`PATH_PARTS` parts), since on a warming or cooling day the worst paint may lie in the middle.
+On a day that warms or cools the paint that decides may lie in the middle: paint laid just as the
+sun leaves the hull. p runs over both ends and over instants between, at most `PATH_STEP_S` apart
+(and at most `PATH_PARTS` parts); around the worst of them the worst is then sought by golden
+section, `GOLDEN_ROUNDS` times, which narrows an hour to half a minute.
 
 Rules
 -----
@@ -27,7 +29,7 @@ Source
 See `dose` and `hottest_hour`. The path rule is geometry.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import ceil
 from typing import Final
@@ -39,6 +41,8 @@ from tackwatch.trade.types import Band, Basis, HottestHourRow, Profile, Stage, T
 
 PATH_STEP_S: Final = 1800.0
 PATH_PARTS: Final = 24
+GOLDEN_ROUNDS: Final = 10
+GOLDEN_SHARE: Final = 0.6180339887498949
 TIE_S: Final = 1e-3
 FAST: Final = 1.0
 SLOW: Final = -1.0
@@ -141,17 +145,58 @@ class _Painter:
 
 def _edge(stage: Stage, path_s: Sequence[float], painter: _Painter) -> Edge:
     """Ask about the paint that decides, or along the whole path where it counts."""
-    on_path = stage == "recoat_opens" or (stage == "recoat_closes" and painter.edge == FAST)
-    if not on_path:
-        decides = painter.paint(path_s[0] if stage == "immerse_closes" else path_s[-1])
-        return _of(decides.at_s, decides.at_s, [decides])
-    paints = [painter.paint(laid_s) for laid_s in path_s]
-    starts_s = [
-        paint.at_s - (laid_s - path_s[0]) for paint, laid_s in zip(paints, path_s, strict=True)
-    ]
     if stage == "recoat_opens":
-        return _of(max(starts_s), max(starts_s), paints)
-    return _of(paints[-1].at_s, min(starts_s), paints)
+        opens_s, paints = _worst_start(painter, path_s, 1.0)
+        return _of(opens_s, opens_s, paints)
+    if stage == "recoat_closes" and painter.edge == FAST:
+        last_start_s, paints = _worst_start(painter, path_s, -1.0)
+        return _of(paints[-1].at_s, last_start_s, paints)
+    decides = painter.paint(path_s[0] if stage == "immerse_closes" else path_s[-1])
+    return _of(decides.at_s, decides.at_s, [decides])
+
+
+def _worst_start(
+    painter: _Painter, path_s: Sequence[float], sign: float
+) -> tuple[float, list[_Paint]]:
+    """Give the start that all paint on the path allows: the latest (sign 1) or earliest (-1).
+
+    The paints that were looked at come with it, that of the path's end as the last.
+    """
+    paints = [painter.paint(laid_s) for laid_s in path_s]
+    worth = [
+        sign * (paint.at_s - (laid_s - path_s[0]))
+        for paint, laid_s in zip(paints, path_s, strict=True)
+    ]
+    best = max(worth)
+    if len(path_s) == 1 or abs(best) == NEVER_S:
+        return sign * best, paints
+    i = worth.index(best)
+    sought: list[_Paint] = []
+
+    def ask(laid_s: float) -> float:
+        sought.append(painter.paint(laid_s))
+        return sign * (sought[-1].at_s - (laid_s - path_s[0]))
+
+    best = max(best, _peak(ask, path_s[max(0, i - 1)], path_s[min(len(path_s) - 1, i + 1)]))
+    return sign * best, sought + paints
+
+
+def _peak(ask: Callable[[float], float], low: float, high: float) -> float:
+    """Give the highest value found by golden section between two places."""
+    left, right = high - GOLDEN_SHARE * (high - low), low + GOLDEN_SHARE * (high - low)
+    at_left, at_right = ask(left), ask(right)
+    best = max(at_left, at_right)
+    for _ in range(GOLDEN_ROUNDS):
+        if at_left >= at_right:
+            high, right, at_right = right, left, at_left
+            left = high - GOLDEN_SHARE * (high - low)
+            at_left = ask(left)
+        else:
+            low, left, at_left = left, right, at_right
+            right = low + GOLDEN_SHARE * (high - low)
+            at_right = ask(right)
+        best = max(best, at_left, at_right)
+    return best
 
 
 def _of(at_s: float, last_start_s: float, paints: Sequence[_Paint]) -> Edge:
