@@ -7,6 +7,8 @@ from datetime import datetime, timedelta
 
 from flask import Flask
 
+from tackwatch.store import live
+from tackwatch.store.models import Alarm
 from tackwatch.work import ring
 from tackwatch.work.ring import Ringing, Settled
 from tests.alarms.yard import NOON, Yard, minutes, wanted
@@ -21,20 +23,30 @@ def _ringing(owner: str = "a", now: datetime = NOON, most: int = 100) -> list[Ri
     return ringing
 
 
+def _told_since(refit_id: str, member_id: str, after: datetime, last_id: int = 0) -> list[Alarm]:
+    """Read as the open pages do, from a reader's place (after, last_id) on."""
+    found = live.told_since([refit_id], after)
+    return [
+        one
+        for one in found
+        if one.member_id == member_id and (one.told_at, one.id) > (after, last_id)
+    ]
+
+
 def test_a_shown_alarm_is_read_once_by_its_own_member(yard: Yard) -> None:
     mine, other = yard.member(), yard.member()
     yard.keep(wanted(mine, NOON), wanted(other, NOON))
     ring.show(_ringing(), NOON)
-    (told,) = ring.told_since(yard.refit_id, mine, BEFORE)
+    (told,) = _told_since(yard.refit_id, mine, BEFORE)
     assert (told.alarm_id, told.due_at) == ("coat.recoat_closing", NOON)
     assert told.params["zone"] == "Port hull"
-    assert ring.told_since(yard.refit_id, mine, told.told_at, told.id) == []
+    assert _told_since(yard.refit_id, mine, told.told_at, told.id) == []
 
 
 def test_nothing_of_another_refit_is_read(yard: Yard) -> None:
     yard.keep(wanted(yard.member(), NOON))
     ring.show(_ringing(), NOON)
-    assert ring.told_since(Yard().refit_id, yard.one().member_id, BEFORE) == []
+    assert _told_since(Yard().refit_id, yard.one().member_id, BEFORE) == []
 
 
 def test_who_lost_the_claim_shows_nothing(yard: Yard) -> None:
@@ -49,21 +61,22 @@ def test_a_second_holder_shows_it_no_second_time(yard: Yard) -> None:
     member = yard.member()
     yard.keep(wanted(member, NOON))
     ring.show(_ringing("a"), NOON)
-    (told,) = ring.told_since(yard.refit_id, member, BEFORE)
+    (told,) = _told_since(yard.refit_id, member, BEFORE)
     assert ring.show(_ringing("b", NOON + LEASE), NOON + LEASE) != []
-    assert ring.told_since(yard.refit_id, member, told.told_at, told.id) == []
+    assert _told_since(yard.refit_id, member, told.told_at, told.id) == []
 
 
 def test_due_again_is_shown_again(yard: Yard) -> None:
     member = yard.member()
     yard.keep(wanted(member, NOON))
     ring.settle([Settled(one.alarm, "told", {}) for one in ring.show(_ringing(), NOON)])
-    (told,) = ring.told_since(yard.refit_id, member, BEFORE)
+    (told,) = _told_since(yard.refit_id, member, BEFORE)
+    place = (told.told_at, told.id)
     later = NOON + minutes(10)
     yard.keep(wanted(member, later))
     ring.show(_ringing(now=later), later)
-    (again,) = ring.told_since(yard.refit_id, member, told.told_at, told.id)
-    assert (again.id, again.due_at) == (told.id, later)
+    (again,) = _told_since(yard.refit_id, member, *place)
+    assert (again.id, again.due_at) == (place[1], later)
 
 
 def test_what_was_seen_meanwhile_is_not_shown(yard: Yard) -> None:
@@ -80,9 +93,9 @@ def test_a_clock_that_steps_back_does_not_hide_an_alarm_from_a_reader(yard: Yard
     yard.keep(wanted(member, NOON, alarm="a"), wanted(member, NOON - minutes(30), alarm="b"))
     first, second = _ringing()
     ring.show([first], NOON)
-    (told,) = ring.told_since(yard.refit_id, member, BEFORE)
+    (told,) = _told_since(yard.refit_id, member, BEFORE)
     ring.show([second], NOON - minutes(20))
-    assert len(ring.told_since(yard.refit_id, member, told.told_at, told.id)) == 1
+    assert len(_told_since(yard.refit_id, member, told.told_at, told.id)) == 1
 
 
 def test_a_reader_misses_nothing_that_four_threads_show(app: Flask, yard: Yard) -> None:
@@ -104,7 +117,7 @@ def test_a_reader_misses_nothing_that_four_threads_show(app: Flask, yard: Yard) 
             ending = False
             while not ending:
                 ending = done.is_set()
-                for told in ring.told_since(yard.refit_id, member, after, last_id):
+                for told in _told_since(yard.refit_id, member, after, last_id):
                     read.append(told.id)
                     after, last_id = told.told_at, told.id
                 ring.next_look_at()  # ends the reader's transaction

@@ -10,9 +10,7 @@ Rules
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any
 
 from sqlalchemy import and_, case, func, literal, or_, select, update
 
@@ -22,20 +20,6 @@ from tackwatch.store.db import Instant, db
 from tackwatch.store.models import Alarm
 
 _STEP = timedelta(milliseconds=1)
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """An alarm as an open page is shown it; (told_at, id) is the reader's place."""
-
-    id: int
-    told_at: datetime
-    alarm_id: str
-    kind: str
-    source_id: str
-    due_at: datetime
-    useless_after: datetime
-    params: dict[str, Any]
 
 
 def show(refit_id: str, held: Sequence[AlarmRow], now: datetime) -> set[int]:
@@ -61,19 +45,3 @@ def show(refit_id: str, held: Sequence[AlarmRow], now: datetime) -> set[int]:
         .execution_options(synchronize_session=False)
     )
     return set(db.session.scalars(showing))
-
-
-def since(refit_id: str, member_id: str, after: datetime, last_id: int) -> list[Told]:
-    """Give a member's alarms that were told after a reader's place, in order."""
-    columns = tuple(getattr(Alarm, name) for name in Told.__slots__)
-    query = (
-        select(*columns)
-        .where(
-            Alarm.refit_id == refit_id,
-            Alarm.member_id == member_id,
-            Alarm.state.in_(("claimed", "told")),
-            or_(Alarm.told_at > after, and_(Alarm.told_at == after, Alarm.id > last_id)),
-        )
-        .order_by(Alarm.told_at, Alarm.id)
-    )
-    return [Told(*row) for row in db.session.execute(query)]

@@ -19,9 +19,8 @@ from tackwatch.store import rows as refit_rows
 from tackwatch.store.alarms import AlarmRow
 from tackwatch.store.db import db, writing
 from tackwatch.store.phones import Phone
-from tackwatch.store.told import Told
 
-__all__ = ["AlarmRow", "Channels", "Phone", "Ringing", "Settled", "Told"]
+__all__ = ["AlarmRow", "Channels", "Phone", "Ringing", "Settled"]
 
 Channels = Mapping[str, Mapping[str, str]]
 
@@ -103,11 +102,6 @@ def next_look_at() -> datetime | None:
     at = rows.next_look_at()
     db.session.rollback()
     return at
-
-
-def told_since(refit_id: str, member_id: str, after: datetime, last_id: int = 0) -> list[Told]:
-    """Give what a member was told after (after, last_id), in order; the last one's place is the next to ask from."""
-    return told.since(refit_id, member_id, after, last_id)
 
 
 def drop_phone(phone: Phone) -> None:

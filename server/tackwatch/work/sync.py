@@ -5,8 +5,8 @@ Rules
 - One transaction under the refit's lock: operations are applied in their order, each wholly or not at all; rows are
   numbered; what is new is read in the same snapshot.
 - A known number is never applied again; before a gap the server stops and says how far it came.
-- A refused operation is filed with its verdict and its text. Every verdict from the first operation that is sent up to the
-  last that is acknowledged is given: a phone whose last answer was lost, and which now sends less, misses none.
+- A refused operation is filed with its verdict and its text. Every verdict from the first operation that is sent up to
+  the last that is acknowledged is given: a phone whose last answer was lost, and which now sends less, misses none.
 - The role is read for each operation, in the state that the operations before it left.
 """
 
