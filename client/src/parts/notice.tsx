@@ -65,6 +65,8 @@ export function Notice() {
 function OneNotice({ row, more }: { row: WarningRow; more: number }) {
   const by = byWhen(row);
   const next = following(row);
+  // Who goes to do it has seen it.
+  const seen = () => void attempt(() => markSeen(row.alarm_id), "");
   const coat = canWork() && (row.kind === "recoat_open" || row.kind === "recoat_closing");
   return (
     <section
@@ -86,21 +88,26 @@ function OneNotice({ row, more }: { row: WarningRow; more: number }) {
       <p>{sayOf("alarm_else", row.kind)}</p>
       <div class="buttons">
         {coat && next && (
-          <a class="button button-wide" href={to("log", "coat", next)} data-testid="alarm-do">
+          <a
+            class="button button-wide"
+            href={to("log", "coat", next)}
+            onClick={seen}
+            data-testid="alarm-do"
+          >
             {say("do.next_coat")}
           </a>
         )}
         {!(coat && next) && row.clock.job_id && (
-          <a class="button button-wide" href={to("job", row.clock.job_id)} data-testid="alarm-do">
+          <a
+            class="button button-wide"
+            href={to("job", row.clock.job_id)}
+            onClick={seen}
+            data-testid="alarm-do"
+          >
             {say("alarm.go")}
           </a>
         )}
-        <button
-          type="button"
-          class="button"
-          data-testid="alarm-seen"
-          onClick={() => attempt(() => markSeen(row.alarm_id), "")}
-        >
+        <button type="button" class="button" data-testid="alarm-seen" onClick={seen}>
           {say("alarm.seen")}
         </button>
         <button
