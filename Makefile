@@ -41,9 +41,9 @@ run: $(BIN)/.run $(WEB) ## serve the app with a demo refit at http://localhost:8
 	@echo
 	@$(BIN)/tackwatch demo
 	@echo
-	@echo "Serving at $$TACKWATCH_PUBLIC_URL. Everything is kept in $$TACKWATCH_DATA_DIR/. Ctrl-C stops."
+	@echo "Serving at $$TACKWATCH_PUBLIC_URL; each request is told in $$TACKWATCH_DATA_DIR/server.log. Ctrl-C stops."
 	@echo
-	@exec $(BIN)/tackwatch serve --host $(HOST) --port $(PORT)
+	@exec $(BIN)/tackwatch serve --host $(HOST) --port $(PORT) > $$TACKWATCH_DATA_DIR/server.log
 
 .PHONY: client
 client: $(WEB) ## build the client into the server's package

@@ -1,0 +1,1 @@
+"""Tackwatch: runs a haul-out refit from the crew's phones."""
