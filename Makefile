@@ -51,7 +51,7 @@ client: $(WEB) ## build the client into the server's package
 .PHONY: pictures
 pictures: $(BIN)/.test $(WEB) ## take the pictures in docs/pictures anew
 	tools/machine.sh
-	$(BIN)/python tools/take_pictures.py
+	$(BIN)/python -m tools.take_pictures
 
 .PHONY: wheel
 wheel: $(BIN)/.run $(WEB) ## build the wheel, which carries the built client, into dist/
@@ -96,7 +96,7 @@ machine: ## install what the tests need from the machine: Chromium, PostgreSQL
 
 .PHONY: bench
 bench: $(BIN)/.test $(WEB) ## print how fast it is, against baselines of the same run
-	$(BIN)/python tools/bench.py
+	$(BIN)/python -m tools.bench
 
 # --- keeping ---------------------------------------------------------------------------------------------------------
 
