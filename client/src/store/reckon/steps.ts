@@ -100,13 +100,18 @@ export class StepStories {
       id,
       now_at: this.now_at,
       held_reason: (this.steps.get(id)?.fields.held as string | null | undefined) ?? null,
-      marks: this.marks.get(id) ?? [],
+      marks: [...(this.marks.get(id) ?? []), ...this.begun(id)],
       has_open_application: (this.coats.get(id) ?? []).some((source) => source.open),
       cures_until_at: this.curesUntil(id),
       before: links.map((link) => this.facts(link, within)),
     });
     this.done.set(id, made);
     return made;
+  }
+
+  /** A start for each coat: who lays paint has begun the step, whether or not it was said. */
+  private begun(id: string): Mark[] {
+    return (this.coats.get(id) ?? []).map((source) => ({ kind: "started", at: source.start_at }));
   }
 
   private facts(link: Link, under_way: ReadonlySet<string>): LinkFacts {

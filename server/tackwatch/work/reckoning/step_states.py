@@ -2,7 +2,7 @@
 
 Rules
 -----
-- A step's own clocks are those of all its applications, careful side first.
+- A step's own clocks are those of all its applications, careful side first; a coat begins its step.
 - What the next step waits for, by its kind: sanding and grinding for ``sandable``, waiting (for the water) for
   ``immerse_opens``, everything else for ``recoat_opens`` and before the last start of ``recoat_closes``.
 - Steps that wait for one another in a circle all wait; nothing is lost and somebody can cut the circle.
@@ -67,13 +67,17 @@ class StepStates:
                 id=id_,
                 now_at=self.now,
                 held_reason=self.steps[id_].fields.get("held"),
-                marks=tuple(self.marks.get(id_, ())),
+                marks=(*self.marks.get(id_, ()), *self._begun(id_)),
                 has_open_application=any(source.open for source in self.sources.get(id_, ())),
                 cures_until_at=self._cures_until(id_),
                 before=tuple(self._facts(link, under_way | {id_}) for link in links),
             )
             self.done[id_] = step_state(facts)
         return self.done[id_]
+
+    def _begun(self, id_: str) -> list[Mark]:
+        """Give a start for each coat: who lays paint has begun the step, whether or not it was said."""
+        return [Mark("started", source.start_at) for source in self.sources.get(id_, ())]
 
     def _facts(self, link: Link, under_way: frozenset[str]) -> LinkFacts:
         opens = closes = None
