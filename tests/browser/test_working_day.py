@@ -22,7 +22,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.timeout(240)]
 
 Open = Callable[..., Device]
 psychrolib.SetUnitSystem(psychrolib.SI)
-PRODUCT = "Laminating epoxy, fast hardener"
+PRODUCT = "Laminating epoxy, fast"
 
 
 @dataclass
@@ -129,7 +129,7 @@ def hand_out(yard: Yard) -> None:
     expect(mine).to_contain_text("Coat 1")
     expect(mine).to_contain_text(say("es", "now.mine"))
     expect(mine.get_by_test_id("do-start-coat")).to_have_text(say("es", "start.coat"))
-    expect(mine).to_contain_text("Epoxi de laminar, endurecedor rápido")
+    expect(mine).to_contain_text("Epoxi de laminar, rápido")
 
 
 def lose_the_signal(device: Device, language: str) -> None:
