@@ -11,6 +11,7 @@ import {
   type InviteBody,
   invite,
   revokeDevice,
+  setFields,
 } from "../../store/acts/index.ts";
 import { type ItemRow, me, view } from "../../store/view.ts";
 import { language, languageName, say, sayOf } from "../../words/index.ts";
@@ -58,6 +59,7 @@ function Person({ one }: { one: ItemRow }) {
             <Phone key={row.id} row={row} />
           ))}
         </ul>
+        {isOwner() && one.id !== me.value?.member_id && <RolePick one={one} />}
         {isOwner() && !asking && (
           <div class="buttons">
             <button type="button" class="button" onClick={addPhone} data-testid="add-phone">
@@ -81,6 +83,20 @@ function Person({ one }: { one: ItemRow }) {
       )}
       {made && <Ticket made={made} name={name} onClose={() => setMade(null)} />}
     </li>
+  );
+}
+
+/** What somebody may do; one's own role is another owner's to change. */
+function RolePick({ one }: { one: ItemRow }) {
+  return (
+    <Choices
+      column
+      label={say("crew.role")}
+      value={text(one, "role")}
+      options={roles()}
+      onPick={(role) => attempt(() => setFields("member", one.id, { role }), say("said.saved"))}
+      testid="member-role"
+    />
   );
 }
 
@@ -131,7 +147,11 @@ async function invited(body: InviteBody): Promise<Invitation | null> {
   }
 }
 
-const ROLES = ["hand", "viewer", "owner"] as const;
+const roles = () =>
+  ["hand", "viewer", "owner"].map((value) => ({
+    value,
+    label: `${sayOf("role", value)}: ${sayOf("role", `${value}_may`)}`,
+  }));
 
 function InviteSomebody() {
   const [open, setOpen] = useState(false);
@@ -186,10 +206,7 @@ function InviteSomebody() {
         column
         label={say("crew.invite_role")}
         value={role}
-        options={ROLES.map((value) => ({
-          value,
-          label: `${sayOf("role", value)}: ${sayOf("role", `${value}_may`)}`,
-        }))}
+        options={roles()}
         onPick={(value) => setRole(value as InviteBody["role"])}
         testid="invite-role"
       />
