@@ -80,11 +80,11 @@ test-client: client/node_modules/.package-lock.json ## the client's own tests
 
 .PHONY: test-fast
 test-fast: $(BIN)/.test client/node_modules/.package-lock.json ## sums, merge, vectors, lint: no server
-	$(PYTEST) -n $(JOBS) $(FAST_TESTS) $(ARGS)
+	$(PYTEST) -n $(JOBS) --dist loadgroup $(FAST_TESTS) $(ARGS)
 
 .PHONY: test-server
 test-server: $(BIN)/.test $(WEB) ## database, API, sync, alarms, deployment
-	$(PYTEST) -n $(JOBS) tests $(addprefix --ignore=,$(FAST_TESTS) tests/browser) $(ARGS)
+	$(PYTEST) -n $(JOBS) --dist loadgroup tests $(addprefix --ignore=,$(FAST_TESTS) tests/browser) $(ARGS)
 
 .PHONY: test-browser
 test-browser: $(BIN)/.test $(WEB) ## phones in a real browser
