@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, expect
 
+from tests.browser.board import Board, lay_out
 from tests.browser.device import LAPTOP, PHONE, Device
 from tests.browser.house import House
 from tests.support.phone import Phone
@@ -100,3 +101,9 @@ def laptop(devices: Open) -> Open:
 def owner(http: HttpWire) -> Phone:
     """A refit of its own, and its owner's phone in Python: for what a test needs but is not about."""
     return Phone.found(http, lambda: time.time_ns() // 1_000_000, with_products=True)
+
+
+@pytest.fixture
+def board(owner: Phone) -> Board:
+    """A refit with a job of two coats."""
+    return lay_out(owner)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -174,3 +175,11 @@ def api_of(device: Device, http: HttpWire) -> Phone:
         now_ms=lambda: time.time_ns() // 1_000_000,
         **{name: account[name] for name in names},
     )
+
+
+def wait_until(happened: Callable[[], bool], within_s: float = 20) -> None:
+    """Ask until something has happened elsewhere than on a screen."""
+    deadline = time.monotonic() + within_s
+    while not happened():
+        assert time.monotonic() < deadline, "it did not happen"
+        time.sleep(0.1)

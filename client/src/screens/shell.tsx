@@ -36,10 +36,18 @@ const SCREENS: Record<string, Screen> = {
 /** Places that need nobody to be signed in, or that add a second person. */
 const DOORS = new Set(["join", "create", "recover", "welcome"]);
 
+/** Places of those who work: who looks on is led to the work itself. */
+const WORKPLACES = new Set(["new", "zone"]);
+
+function screenAt(first: string): Screen {
+  if (WORKPLACES.has(first) && !canWork()) return Work;
+  return SCREENS[first] ?? NowScreen;
+}
+
 export function Shell() {
   const [first = "", ...rest] = route.value;
   const outside = me.value === null || DOORS.has(first) || codeToShow.value !== null;
-  const Found = outside ? Welcome : (SCREENS[first] ?? NowScreen);
+  const Found = outside ? Welcome : screenAt(first);
   return (
     <>
       <button type="button" class="skip unseen" onClick={skip}>

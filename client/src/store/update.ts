@@ -1,5 +1,6 @@
 /** A new version of the client waits until a person takes it. */
-import { type ReadonlySignal, signal } from "@preact/signals";
+import { effect, type ReadonlySignal, signal } from "@preact/signals";
+import { syncState } from "./syncState.ts";
 
 const ready = signal(false);
 let waiting: ServiceWorker | null = null;
@@ -28,12 +29,19 @@ function offerReload(): void {
 
 const LOOK_EVERY_MS = 3600_000;
 
-/** A page that stays open for days asks by itself. */
+/** A page that stays open for days asks by itself: each hour, when it comes back into sight, and when it is too old. */
 function lookAgain(registration: ServiceWorkerRegistration): void {
-  setInterval(() => {
+  const look = (): void => {
     // Without a signal there is nothing to be found, and nothing to be said.
     registration.update().catch(() => {});
-  }, LOOK_EVERY_MS);
+  };
+  setInterval(look, LOOK_EVERY_MS);
+  document.addEventListener("visibilitychange", () => {
+    if (document.visibilityState === "visible") look();
+  });
+  effect(() => {
+    if (syncState.value.trouble === "too_old") look();
+  });
 }
 
 /** Register the service worker and watch for new versions. */
