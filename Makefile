@@ -106,6 +106,10 @@ format: $(BIN)/.test client/node_modules/.package-lock.json ## put code into its
 	$(BIN)/ruff format
 	cd client && npm run --silent format
 
+.PHONY: catalogue
+catalogue: $(BIN)/.run ## write the catalogue of kinds for the client
+	$(BIN)/python -m tools.write_catalogue
+
 .PHONY: lock
 lock: $(BIN)/.test ## take the newest versions into requirements/
 	$(PIP) install 'pip-tools>=7.6,<8'
