@@ -16,6 +16,7 @@ from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
 
+import structlog
 from tests.support.phone import Phone, new_id
 from tests.support.wires import ClientWire
 from tests.support.world import StandingClock, ports_with
