@@ -235,6 +235,18 @@ SYNC_ACTS: dict[str, tuple[set[str], Act]] = {
             },
         ),
     ),
+    "keep a sum": (
+        CREW,
+        record(
+            "sum",
+            lambda _, yard: {
+                "name": "dew_point",
+                "takes": {"air_c": 20.0, "rh_pct": 60.0},
+                "gives": {"dew_point_c": 12.0},
+                "step_id": yard.ids["step"],
+            },
+        ),
+    ),
     "mark a step started": (CREW, mark("started")),
     "mark a step finished": (CREW, mark("finished")),
     "mark a step reopened": (CREW, mark("reopened")),

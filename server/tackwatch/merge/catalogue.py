@@ -227,6 +227,17 @@ RECORDS: Mapping[str, RecordKind] = {
             "answer": Field("choice", of=("one_coat", "two_coats"), required=True),
         }
     ),
+    "sum": RecordKind(
+        {
+            "name": _text(64, required=True),
+            "takes": Field("object", required=True),
+            "gives": Field("object", required=True),
+            "step_id": _ref("step"),
+            "job_id": _ref("job"),
+            "zone_id": _ref("zone"),
+            "text": _text(_LONG),
+        }
+    ),
     "seen": RecordKind({"alarm_id": _text(120, required=True), "seen_at": _instant(required=True)}),
 }
 

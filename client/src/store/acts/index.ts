@@ -29,3 +29,4 @@ export {
   type StepBody,
   unassign,
 } from "./steps.ts";
+export { keepSum, type SumBody } from "./sums.ts";
