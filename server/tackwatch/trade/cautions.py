@@ -76,6 +76,53 @@ CAUTIONS: Final[Mapping[str, Mapping[str, str]]] = {
         "es": "El vapor de estireno es pesado, arde y daña nervios y pulmones. Ventila por abajo y "
         "usa la mascarilla que indica la ficha.",
     },
+    "heat_stress": {
+        "en": "Heat kills. Drink before thirst, rest in the shade, work in pairs. Confused or no "
+        "longer sweating: cool the person at once and call for help.",
+        "es": "El calor mata. Bebe antes de tener sed, descansa a la sombra, trabaja en pareja. Si "
+        "alguien está confuso o ya no suda: enfríalo enseguida y pide ayuda.",
+    },
+    "spray_mist": {
+        "en": "Spray mist reaches the deepest lung and burns in the air. Supplied air in closed "
+        "spaces, nobody downwind, no sparks; never point the gun at skin.",
+        "es": "La niebla de la pistola llega a lo más hondo del pulmón y arde en el aire. Aire "
+        "suministrado en espacios cerrados, nadie a sotavento, sin chispas; nunca apuntes a la "
+        "piel.",
+    },
+    "closed_space": {
+        "en": "Tanks, lockers and bilges can hold air that kills in a breath. Have it tested, keep "
+        "air moving, and never enter without somebody outside.",
+        "es": "Tanques, pañoles y sentinas pueden tener un aire que mata de un respiro. Haz que lo "
+        "midan, ventila y nunca entres sin alguien fuera.",
+    },
+    "heights": {
+        "en": "A boat on stands is high and can shift. Tie the ladder, never move a stand, and let "
+        "nobody work beneath you.",
+        "es": "Un barco en puntales es alto y puede moverse. Amarra la escalera, nunca muevas un "
+        "puntal y que nadie trabaje debajo de ti.",
+    },
+    "warming": {
+        "en": "Lamps and heaters set fire to vapour, covers and dust. Never leave them alone, and "
+        "let solvent go first.",
+        "es": "Lámparas y calefactores prenden vapores, lonas y polvo. Nunca los dejes solos, y "
+        "deja que antes se vaya el disolvente.",
+    },
+    "glass_fibre": {
+        "en": "Glass fibre pricks eyes, skin and throat. Goggles, mask, sleeves closed at the wrist.",
+        "es": "La fibra de vidrio pincha ojos, piel y garganta. Gafas, mascarilla y mangas cerradas.",
+    },
+    "power_tools": {
+        "en": "Discs burst and blades catch. Guard on, both hands, eyes and ears covered, no water "
+        "near the plug.",
+        "es": "Los discos revientan y las hojas se traban. Con protector, a dos manos, ojos y oídos "
+        "cubiertos, sin agua cerca del enchufe.",
+    },
+    "rags": {
+        "en": "Rags with oil or solvent can take fire by themselves. Spread them flat outside or "
+        "drown them in a lidded tin.",
+        "es": "Los trapos con aceite o disolvente pueden arder solos. Extiéndelos fuera o ahógalos "
+        "en una lata con tapa.",
+    },
 }
 
 

@@ -13,13 +13,17 @@ Rules
 
 Source
 ------
-Definition of the parts; the range of the catalyst comes from the profile.
+Definition of the parts; the range of the catalyst comes from the profile. Preferred percentage of
+peroxide: composites trade association magazine, best practices for proper cure, February 2017.
 """
 
 from dataclasses import dataclass
+from typing import Final
 
 from tackwatch.trade.errors import OutOfRangeError, TradeError
 from tackwatch.trade.types import Mix, Ratio
+
+CATALYST_PREFERRED_PCT: Final = (1.25, 2.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +92,18 @@ def catalyst_kg(mix: Mix, resin_kg: float, catalyst_pct: float | None = None) ->
         low, high = mix.catalyst.min_pct, mix.catalyst.max_pct
         raise OutOfRangeError("catalyst_pct", f"must lie in {low:g} to {high:g} %")
     return _amount(resin_kg, "resin_kg") * percent / 100.0
+
+
+def check_temperature(temp_c: float, min_c: float, max_c: float) -> None:
+    """Refuse resin that is too cold to cure or too hot to be safe.
+
+    Raises
+    ------
+    OutOfRangeError
+        When the temperature lies outside what the sheet allows.
+    """
+    if not min_c <= temp_c <= max_c:
+        raise OutOfRangeError("temp_c", f"must lie in {min_c:g} to {max_c:g} degC to be catalysed")
 
 
 def _given(ratio: Ratio | None, field: str) -> Ratio:

@@ -9,6 +9,9 @@ Rules
   the limits are those of its items.
 * A sum computes from its dataclass and knows nothing of JSON. What it cannot use it refuses with a
   `TradeError` that names the field.
+* `basis` tells what an answer rests on, where that is not always the same: a `formula` inside its
+  range, `beyond` it, a published `rule_of_thumb`, `common_practice` without a source, or a rule
+  quoted `from_memory`. `reasons` are codes that a screen turns into words.
 
 Source
 ------
@@ -17,9 +20,10 @@ Our own layout.
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 Metadata = dict[str, Any]
+Basis = Literal["formula", "beyond", "rule_of_thumb", "common_practice", "from_memory"]
 
 
 @dataclass(frozen=True, slots=True)
