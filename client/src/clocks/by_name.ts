@@ -6,6 +6,7 @@
  */
 import { dewMarginC, dewPointC } from "./air.ts";
 import { stageTime } from "./arrhenius.ts";
+import { COMPATIBILITY_SUMS } from "./by_name_compatibility.ts";
 import { LAMINATE_SUMS } from "./by_name_laminate.ts";
 import { clocksOfGroup, coatClock, potClock } from "./cure.ts";
 import { reach } from "./dose.ts";
@@ -107,7 +108,7 @@ function write(name: string, value: Input): Input {
 
 /** Call a sum by its name; what it refuses comes back as an error with its field. */
 export function answer({ fn, input }: { fn: string; input: Input }): object {
-  const called = FUNCTIONS[fn] ?? LAMINATE_SUMS[fn];
+  const called = FUNCTIONS[fn] ?? LAMINATE_SUMS[fn] ?? COMPATIBILITY_SUMS[fn];
   if (called === undefined) throw new Error(`no sum is named ${fn}`);
   try {
     const output = called(JSON.parse(JSON.stringify(input), read));

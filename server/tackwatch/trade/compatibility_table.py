@@ -161,7 +161,6 @@ TACKY: Final = frozenset({"tacky"})
 GREEN: Final = frozenset({"green"})
 DIRTY: Final = frozenset({"contaminated"})
 WAXED: Final = frozenset({"waxed"})
-KEYED_ANYHOW: Final = KEYED | UNWASHED
 NEEDS_KEY: Final = ANTIFOULING | EPOXY | URETHANE
 
 ROWS: Final[tuple[Row, ...]] = (
