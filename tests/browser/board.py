@@ -53,7 +53,7 @@ class Board:
             "profile": self.owner.item(self.product_id).fields["profile"],
             "start_at": written(end_at - timedelta(minutes=30)),
             "end_at": written(end_at),
-            "text": text,
+            **({"text": text} if text else {}),
         }
         return self.owner.record("application", body)
 

@@ -12,6 +12,7 @@ from playwright.sync_api import Worker, expect
 
 from tests.browser.board import Board
 from tests.browser.device import Device, api_of, wait_until
+from tests.browser.words import say
 from tests.support.wires import HttpWire
 
 pytestmark = pytest.mark.browser
@@ -51,12 +52,13 @@ def notices(device: Device, count: int = 1) -> list[dict[str, Any]]:
     """Wait for so many notifications on this phone and give what they say."""
     found: list[dict[str, Any]] = worker_of(device).evaluate(
         """async count => {
-          for (;;) {
+          for (let turn = 0; turn < 200; turn++) {
             const shown = await registration.getNotifications();
             if (shown.length === count) return shown.map(({ title, body, tag, lang, silent, actions }) =>
               ({ title, body, tag, lang, silent, actions: actions.map(one => one.action) }));
             await new Promise(done => setTimeout(done, 50));
           }
+          throw new Error(`there are not ${count} notifications`);
         }""",
         count,
     )
@@ -206,10 +208,23 @@ def test_a_due_alarm_rings_each_phone_of_a_person_once_and_is_seen_for_all_of_th
         expect(device.see("job").filter(has_text="Comes after the alarm")).to_be_visible()
         device.rang(1)
 
+    push(second, message_about(alarm_of(painter, http, "pot_life_over")))
+    notices(second)
     painter.tap("alarm-seen")
     for device in (painter, second):
         expect(device.see("alarm")).to_have_count(0)
+    notices(second, 0)
     wait_until(lambda: alarm_of(painter, http, "pot_life_over")["state"] == "seen")
+
+
+def test_a_window_that_was_missed_stays_on_its_card_while_the_next_coat_is_owed(
+    board: Board, painter: Device
+) -> None:
+    board.coat(0, hours_ago=60)
+    board.owner.sync()
+    card = painter.see("clock").filter(has_text="Coat 1")
+    expect(card.get_by_test_id("clock-word")).to_have_text(say("es", "clock.gone"))
+    expect(card.get_by_role("heading")).to_have_text(say("es", "stage.recoat_closes"))
 
 
 def stir_a_pot_an_hour_ago(painter: Device) -> None:

@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.board import Board
-from tests.browser.device import Device
+from tests.browser.device import Device, wait_until
 from tests.browser.words import say
 
 pytestmark = pytest.mark.browser
@@ -20,7 +20,7 @@ def aboard(device: Device, link: str) -> Device:
     """Come aboard, have everything, and be ready to lose the signal."""
     device.join(link, "")
     device.tap("nav-work")
-    expect(device.page.get_by_role("link", name="Barrier coats")).to_be_visible()
+    expect(device.see("job").filter(has_text="Barrier coats")).to_be_visible()
     expect(device.sync_words).to_contain_text(say("en", "sync.all_sent"))
     device.ready_for_no_signal()
     return device
@@ -28,7 +28,7 @@ def aboard(device: Device, link: str) -> Device:
 
 def rename(device: Device, title: str) -> None:
     """Change the job's title on its own screen."""
-    device.tap(device.page.get_by_role("link", name="Barrier coats"))
+    device.tap(device.see("job").get_by_role("link", name="Barrier coats"))
     device.tap("job-edit")
     device.type("job-title", title)
     device.tap("job-save")
@@ -41,6 +41,16 @@ def write_note(device: Device, text: str) -> None:
     device.type("note-text", text)
     device.tap("note-save")
     expect(device.see("screen-now")).to_be_visible()
+
+
+def give_role(owner: Device, member_id: str, role: str) -> None:
+    """Change what somebody may do, on the crew screen."""
+    owner.tap("nav-crew")
+    person = owner.see("member", member=member_id)
+    if not person.get_by_test_id("member-role").is_visible():
+        owner.tap(person.locator("summary"))
+    owner.tap(person.get_by_test_id("member-role").locator(f'label:has(input[value="{role}"])'))
+    expect(person.locator(f'input[value="{role}"]')).to_be_checked()
 
 
 def wait_for_all_sent(device: Device) -> None:
@@ -81,42 +91,44 @@ def test_two_titles_of_one_job_are_settled_by_one_person_for_all(
         device.tap("sync-state")
         expect(device.see("settle-none")).to_be_visible()
         device.tap("nav-work")
-        expect(device.page.get_by_role("link", name=chosen)).to_be_visible()
+        expect(device.see("job").filter(has_text=chosen)).to_be_visible()
     assert board.title() == chosen
 
 
 def test_an_entry_that_was_refused_stays_with_its_text_and_its_reason_until_it_is_dealt_with(
-    board: Board, phone: Open
+    board: Board, phone: Open, laptop: Open
 ) -> None:
-    link, member_id = board.invited("Hugo")
-    hand = aboard(phone(), link)
+    link, member_id = board.invited("Hugo", language="es")
+    hand = phone()
+    hand.join(link, "")
+    expect(hand.see("nav-log")).to_be_visible()
+    hand.ready_for_no_signal()
+    owner = aboard(laptop(), board.owners_link())
     hand.signal(False)
     write_note(hand, "The keel bolts weep")
     write_note(hand, "A second thing that was seen")
-    board.owner.sync()
-    board.owner.set("member", member_id, {"role": "viewer"})
-    board.owner.sync()
+    give_role(owner, member_id, "viewer")
+    wait_for_all_sent(owner)
 
     hand.signal(True)
-    expect(hand.sync_words).to_contain_text(say("en", "sync.need_you", n=2))
+    expect(hand.sync_words).to_contain_text(say("es", "sync.need_you", n=2))
     hand.reload()
     hand.tap("sync-state")
     refused = hand.see("refused-one")
     expect(refused).to_have_count(2)
     first = refused.filter(has_text="The keel bolts weep")
-    expect(first).to_contain_text(say("en", "act.log_note"))
-    expect(first.locator(".problem")).to_contain_text("viewer")
+    expect(first).to_contain_text(say("es", "act.log_note"))
+    expect(first.locator(".problem")).to_contain_text(say("es", "why.not_allowed"))
     assert board.records("note") == []
 
-    board.owner.set("member", member_id, {"role": "hand"})
-    board.owner.sync()
+    give_role(owner, member_id, "hand")
     expect(hand.see("nav-log")).to_be_visible()
     hand.tap(first.get_by_test_id("again"))
     second = refused.filter(has_text="A second thing that was seen")
     hand.tap(second.get_by_test_id("drop-refused"))
     hand.tap("let-go-yes")
     expect(hand.see("settle-none")).to_be_visible()
-    wait_for_all_sent(hand)
+    wait_until(lambda: len(board.records("note")) > 0)
     assert [note["text"] for note in board.records("note")] == ["The keel bolts weep"]
 
 
@@ -142,10 +154,21 @@ def test_a_phone_whose_key_was_withdrawn_keeps_what_it_holds_and_sends_nothing(
     write_note(hand, "Written after it was withdrawn")
     expect(hand.sync_words).to_contain_text(say("en", "sync.kept", n=2))
     hand.tap("nav-work")
-    hand.tap(hand.page.get_by_role("link", name="Barrier coats"))
+    hand.tap(hand.see("job").get_by_role("link", name="Barrier coats"))
     records = hand.see("records")
     expect(records).to_contain_text("Written while the key still held")
     expect(records).to_contain_text("Written after it was withdrawn")
     hand.tap("sync-state")
     expect(hand.see("sending")).to_contain_text(say("en", "sync.revoked_why"))
     assert board.records("note") == []
+
+
+def test_a_link_that_was_used_already_says_so_in_the_persons_language(
+    board: Board, phone: Open
+) -> None:
+    link, _ = board.invited("Hugo")
+    phone().join(link, "")
+    late = phone(language="es")
+    late.open(link.removeprefix(late.address))
+    late.tap("join")
+    expect(late.see("problem")).to_have_text(say("es", "why.invite_claimed"))

@@ -15,14 +15,14 @@ from playwright.sync_api import expect
 
 from tests.browser.device import YARD_ZONE, Device, api_of
 from tests.browser.picture import png, read_code
-from tests.browser.words import say
+from tests.browser.words import product, say
 from tests.support.wires import HttpWire
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(240)]
 
 Open = Callable[..., Device]
 psychrolib.SetUnitSystem(psychrolib.SI)
-PRODUCT = "Laminating epoxy, fast"
+PROFILE = "laminating_epoxy_fast"
 
 
 @dataclass
@@ -76,7 +76,7 @@ def make_job(owner: Device) -> None:
         form = owner.see("step-form")
         owner.pick("step-kind", "Coat", form)
         owner.type("step-title", name, form)
-        owner.pick("step-product", PRODUCT, form)
+        owner.pick("step-product", product("en", PROFILE), form)
         if name == "Coat 2":
             expect(form.get_by_test_id("step-after")).to_have_value(re.compile("."))
             expect(form.locator('input[value="cure"]')).to_be_checked()
@@ -121,7 +121,7 @@ def hand_out(yard: Yard) -> None:
     expect(painter.page.get_by_role("heading", name=say("es", "now.title"))).to_be_visible()
     expect(painter.see("my-steps")).to_have_count(0)
     owner.tap("nav-work")
-    owner.tap(owner.page.get_by_role("link", name="Barrier coats"))
+    owner.tap(owner.see("job").get_by_role("link", name="Barrier coats"))
     step = owner.see("step").filter(has_text="Coat 1").first
     owner.tap(step.get_by_test_id("step-more"))
     owner.tap(step.get_by_role("button", name="Paz"))
@@ -189,7 +189,7 @@ def find_work(hand: Device) -> None:
     hand.tap("found-save")
     assert hand.taps == 3
     expect(hand.sync_words).to_contain_text("2 waiting for signal, 1 photo to send")
-    hand.tap(hand.page.get_by_role("link", name="Soft timber behind the fitting"))
+    hand.tap(hand.see("job").get_by_role("link", name="Soft timber behind the fitting"))
     hand.tap("mirror-job")
     hand.tap("mirror-yes")
     expect(hand.page.get_by_text("Starboard hull").first).to_be_visible()

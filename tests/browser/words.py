@@ -17,6 +17,18 @@ def say(language: str, key: str, **values: object) -> str:
     return str(text).format(**values)
 
 
+def product(language: str, profile_id: str) -> str:
+    """Give the name of a bundled product."""
+    return str(_profile(profile_id)["name"][language])
+
+
+@cache
+def _profile(profile_id: str) -> dict[str, Any]:
+    path = ROOT / "fixtures" / "profiles" / f"{profile_id}.json"
+    found: dict[str, Any] = json.loads(path.read_text())
+    return found
+
+
 @cache
 def _texts(language: str) -> dict[str, Any]:
     path = ROOT / "client" / "src" / "words" / f"{language}.json"

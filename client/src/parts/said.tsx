@@ -1,7 +1,7 @@
 /** A line at the bottom that says what was just done, or why it could not be done. */
 import { signal } from "@preact/signals";
-import { OfflineError } from "../store/view.ts";
-import { say } from "../words/index.ts";
+import { OfflineError, ProblemError } from "../store/view.ts";
+import { knows, say } from "../words/index.ts";
 
 interface Said {
   text: string;
@@ -21,9 +21,16 @@ export function hush(): void {
   line.value = null;
 }
 
-/** Why something did not work, in the person's language where we know it. */
+/** What the server has against something: in the person's language where the kind is known here, else in its words. */
+export function problemInWords(problem: { type: string; title?: string; detail: string }): string {
+  const key = `why.${(problem.type.split(":").at(-1) ?? "").replaceAll("-", "_")}`;
+  return knows(key) ? say(key) : problem.detail || problem.title || "";
+}
+
+/** Why something did not work. */
 export function whyNot(error: unknown): string {
   if (error instanceof OfflineError) return say("problem.offline");
+  if (error instanceof ProblemError) return problemInWords(error);
   return error instanceof Error ? error.message : String(error);
 }
 

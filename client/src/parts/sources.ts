@@ -25,11 +25,13 @@ export interface Counting {
 
 const ORDER = ["recoat_opens", "recoat_closes", "immerse_opens", "immerse_closes", "sandable"];
 
-/** A pot counts to its end; a coat to its opening, and when it is open to its closing. */
+/** A pot counts to its end; a coat to its opening, to its closing, and stays closed while the next coat is owed. */
 function leading({ rows, first }: Source): ClockRow {
   if (first.source === "mix") return rows.get("pot_life") ?? rows.get("gel") ?? first;
+  const closes = rows.get("recoat_closes");
+  if (closes && closes.at !== null && !closes.running && followers(first).length > 0) return closes;
   const ahead = ORDER.map((kind) => rows.get(kind)).filter((row) => row?.running);
-  return ahead[0] ?? rows.get("recoat_closes") ?? rows.get("recoat_opens") ?? first;
+  return ahead[0] ?? closes ?? rows.get("recoat_opens") ?? first;
 }
 
 export function counting(source: Source, now: number): Counting {
@@ -52,13 +54,19 @@ export function counting(source: Source, now: number): Counting {
   return { row, at: due, stage, word, tone: "open" };
 }
 
+/** The steps that go by the cure of a coat. */
+function followers({ source, step_id }: ClockRow): string[] {
+  if (source === "mix" || !step_id) return [];
+  return linksFrom(step_id)
+    .filter((link) => flag(link, "by_cure"))
+    .map((link) => text(link, "step_id"))
+    .filter((id) => live("step", id));
+}
+
 /** A coat that is under the next one: its window has done its work. */
 function covered({ first }: Source): boolean {
-  if (first.source === "mix" || !first.step_id) return false;
-  const next = linksFrom(first.step_id).filter(
-    (link) => flag(link, "by_cure") && live("step", text(link, "step_id")),
-  );
-  return next.length > 0 && next.every((link) => coatsOn(text(link, "step_id")).length > 0);
+  const next = followers(first);
+  return next.length > 0 && next.every((id) => coatsOn(id).length > 0);
 }
 
 function sourcesOf(rows: readonly ClockRow[]): Source[] {

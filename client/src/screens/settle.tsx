@@ -4,7 +4,7 @@ import { Icon } from "../parts/icon.tsx";
 import { authorName, item, stampMs, stepName, text, when } from "../parts/know.ts";
 import { Ask, PageHead, Slab } from "../parts/page.tsx";
 import { inWords } from "../parts/records.tsx";
-import { attempt } from "../parts/said.tsx";
+import { attempt, problemInWords } from "../parts/said.tsx";
 import { syncWords } from "../parts/syncline.tsx";
 import { actionsInWords, nameOf, valueInWords } from "../parts/valuewords.ts";
 import { answerQuestion, dealWithRefused, settle } from "../store/acts/index.ts";
@@ -192,9 +192,7 @@ function RefusedOne({ one }: { one: Refused }) {
     <article class="matter" data-testid="refused-one" data-n={one.n}>
       <h3>{sayOf("act", one.act)}</h3>
       <p class="quiet figures">{say("settle.refused_at", { when: when(stampMs(one.at)) })}</p>
-      <p class="problem">
-        {say("settle.refused_why", { why: one.problem.detail || one.problem.title })}
-      </p>
+      <p class="problem">{say("settle.refused_why", { why: problemInWords(one.problem) })}</p>
       <dl class="facts">
         {actionsInWords(one.actions).map(([name, value]) => (
           <div key={name + value}>

@@ -72,8 +72,11 @@ export function say(key: Key, params: Params = {}): string {
   return fill(entry[form] ?? entry.other ?? key, params, tag);
 }
 
+/** Says whether there is a text for a key that is made of data. */
+export const knows = (key: string): key is Key => key in spoken.value.words;
+
 /** The text for a key that is made of data, such as a kind; what has no text is shown as it came. */
 export function sayOf(prefix: string, name: string, params: Params = {}): string {
   const key = `${prefix}.${name}`;
-  return key in spoken.value.words ? say(key as Key, params) : name.replaceAll("_", " ");
+  return knows(key) ? say(key, params) : name.replaceAll("_", " ");
 }
