@@ -164,30 +164,40 @@ export function Choices(props: PickProps & { column?: boolean }) {
   );
 }
 
-/** Many answers in the phone's own list. `none` adds an empty one in front. */
+/**
+ * Many answers in the phone's own list. `none` adds an empty one in front.
+ *
+ * The list itself lies unseen over words of our own: a browser cuts long answers off, and ours go on in a second line.
+ */
 export function Pick(props: PickProps & { none?: string | undefined }) {
   const id = useId();
+  const chosen = props.options.find((option) => option.value === props.value);
   return (
     <div class="field">
       <label class="field-label" for={id}>
         {props.label}
       </label>
-      <select
-        id={id}
-        class="input"
-        value={props.value}
-        aria-invalid={props.wrong ? "true" : undefined}
-        aria-describedby={described(id, props)}
-        data-testid={props.testid}
-        onChange={(event) => props.onPick(event.currentTarget.value)}
-      >
-        {props.none !== undefined && <option value="">{props.none}</option>}
-        {props.options.map((option) => (
-          <option value={option.value} key={option.value}>
-            {option.label}
-          </option>
-        ))}
-      </select>
+      <div class="input pick">
+        <span class="pick-words" aria-hidden="true">
+          {chosen?.label ?? props.none ?? ""}
+        </span>
+        <select
+          id={id}
+          class="pick-list"
+          value={props.value}
+          aria-invalid={props.wrong ? "true" : undefined}
+          aria-describedby={described(id, props)}
+          data-testid={props.testid}
+          onChange={(event) => props.onPick(event.currentTarget.value)}
+        >
+          {props.none !== undefined && <option value="">{props.none}</option>}
+          {props.options.map((option) => (
+            <option value={option.value} key={option.value}>
+              {option.label}
+            </option>
+          ))}
+        </select>
+      </div>
       <Notes id={id} hint={props.hint} wrong={props.wrong} />
     </div>
   );
