@@ -4,10 +4,12 @@
  * In: `{fn, input}`, instants as ISO text. Out: `{output}`, instants as ISO text again, or
  * `{error: {field}}` for what the sums refuse. Fields that may be null may be left out.
  */
+import file from "../../../fixtures/trade/sums.json" with { type: "json" };
 import { dewMarginC, dewPointC } from "./air.ts";
 import { stageTime } from "./arrhenius.ts";
 import { COMPATIBILITY_SUMS } from "./by_name_compatibility.ts";
 import { LAMINATE_SUMS } from "./by_name_laminate.ts";
+import { calculate, isYardSum, type SumsFile } from "./by_name_yard.ts";
 import { clocksOfGroup, coatClock, potClock } from "./cure.ts";
 import { reach } from "./dose.ts";
 import { TradeError } from "./errors.ts";
@@ -108,11 +110,17 @@ function write(name: string, value: Input): Input {
 
 /** Call a sum by its name; what it refuses comes back as an error with its field. */
 export function answer({ fn, input }: { fn: string; input: Input }): object {
+  if (isYardSum(fn)) return said(() => calculate(file as unknown as SumsFile, fn, input));
   const called = FUNCTIONS[fn] ?? LAMINATE_SUMS[fn] ?? COMPATIBILITY_SUMS[fn];
   if (called === undefined) throw new Error(`no sum is named ${fn}`);
+  return said(() =>
+    JSON.parse(JSON.stringify(called(JSON.parse(JSON.stringify(input), read))), write),
+  );
+}
+
+function said(work: () => unknown): object {
   try {
-    const output = called(JSON.parse(JSON.stringify(input), read));
-    return { output: JSON.parse(JSON.stringify(output), write) };
+    return { output: work() };
   } catch (error) {
     if (!(error instanceof TradeError)) throw error;
     return { error: { field: error.field } };

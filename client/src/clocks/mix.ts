@@ -9,6 +9,8 @@
 import { OutOfRangeError, TradeError } from "./errors.ts";
 import type { Mix, Ratio } from "./types.ts";
 
+export const CATALYST_PREFERRED_PCT = [1.25, 2] as const;
+
 export interface PartsByMass {
   readonly base_kg: number;
   readonly hardener_kg: number;
@@ -56,6 +58,13 @@ export function catalystKg(mix: Mix, resin_kg: number, catalyst_pct: number | nu
     throw new OutOfRangeError("catalyst_pct", `must lie in ${min_pct} to ${max_pct} %`);
   }
   return (amount(resin_kg, "resin_kg") * percent) / 100;
+}
+
+/** Refuse resin that is too cold to cure or too hot to be safe. */
+export function checkTemperature(temp_c: number, min_c: number, max_c: number): void {
+  if (!(temp_c >= min_c && temp_c <= max_c)) {
+    throw new OutOfRangeError("temp_c", `must lie in ${min_c} to ${max_c} degC to be catalysed`);
+  }
 }
 
 function given(ratio: Ratio | null, field: string): Ratio {
