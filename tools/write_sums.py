@@ -1,4 +1,4 @@
-"""Writes fixtures/trade/sums.json: each sum of the trade as it describes itself, and the cautions; the phone's forms."""
+"""Writes fixtures/trade/sums.json: each sum of the trade as it describes itself, and cautions: the phone's forms."""
 
 from __future__ import annotations
 

@@ -9,9 +9,9 @@ import pytest
 
 from tackwatch.trade.errors import TradeError
 from tackwatch.trade.sums.registry import all_sums, calculate, describe
-from tests.vectors.yard_cases import YardCases
 from tests.vectors.trade_compare import differences
 from tests.vectors.trade_twin import ask, put_away
+from tests.vectors.yard_cases import YardCases
 
 FIXED_SEED = 20260412
 FAMILIES = ("air", "heat", "film", "mix", "area", "cautions")
