@@ -1,5 +1,6 @@
 """Random inputs for the sums of the register, drawn from their own schemas."""
 
+from datetime import UTC, datetime, timedelta
 from math import exp, log
 from random import Random
 from typing import Any
@@ -34,9 +35,15 @@ class SumCases:
             "number": self.number,
             "integer": lambda one: round(self.number({**one, "maximum": 12})),
             "boolean": lambda _: self.random.random() < 0.5,
-            "string": lambda _: self.random.choice(["a", "b", "c"]),
+            "string": self.text,
         }[kind]
         return draw(schema)
+
+    def text(self, schema: Json) -> str:
+        if schema.get("format") == "date-time":
+            at = datetime(2026, 4, 10, tzinfo=UTC) + timedelta(hours=self.random.randint(-99, 99))
+            return at.isoformat()
+        return self.random.choice(["a", "b", "c"])
 
     def record(self, schema: Json) -> Json:
         required = set(schema["required"])

@@ -1,4 +1,4 @@
-"""Server and phone give one answer to each sum of laminates and of what may go over what."""
+"""Server and phone give one answer to each sum of laminates, of the cure, and of what may go over what."""
 
 from collections import Counter
 from itertools import product
@@ -12,7 +12,7 @@ from tests.vectors.trade_compare import differences
 from tests.vectors.trade_sums import answer
 from tests.vectors.trade_twin import ask, put_away
 
-FAMILIES = ("laminate", "compatibility")
+FAMILIES = ("laminate", "compatibility", "cure")
 NAMES = sorted(name for name, one in all_sums().items() if one.family in FAMILIES)
 EACH_N = 120
 

@@ -7,8 +7,6 @@
 import file from "../../../fixtures/trade/sums.json" with { type: "json" };
 import { dewMarginC, dewPointC } from "./air.ts";
 import { stageTime } from "./arrhenius.ts";
-import { COMPATIBILITY_SUMS } from "./by_name_compatibility.ts";
-import { LAMINATE_SUMS } from "./by_name_laminate.ts";
 import { calculate, isYardSum, type SumsFile } from "./by_name_yard.ts";
 import { clocksOfGroup, coatClock, potClock } from "./cure.ts";
 import { reach } from "./dose.ts";
@@ -110,8 +108,12 @@ function write(name: string, value: Input): Input {
 
 /** Call a sum by its name; what it refuses comes back as an error with its field. */
 export function answer({ fn, input }: { fn: string; input: Input }): object {
-  if (isYardSum(fn)) return said(() => calculate(file as unknown as SumsFile, fn, input));
-  const called = FUNCTIONS[fn] ?? LAMINATE_SUMS[fn] ?? COMPATIBILITY_SUMS[fn];
+  if (isYardSum(fn)) {
+    return said(() =>
+      JSON.parse(JSON.stringify(calculate(file as unknown as SumsFile, fn, input)), write),
+    );
+  }
+  const called = FUNCTIONS[fn];
   if (called === undefined) throw new Error(`no sum is named ${fn}`);
   return said(() =>
     JSON.parse(JSON.stringify(called(JSON.parse(JSON.stringify(input), read))), write),

@@ -1,11 +1,14 @@
 /**
- * The sums of air, heat, film, paint, mixing, pots, areas and cautions, called by their stable
- * names with plain JSON, which is read by the schema that each sum describes itself with.
+ * The sums of the register, called by their stable names with plain JSON, which is read by the
+ * schema that each sum describes itself with. Instants of an answer are milliseconds.
  */
 
 import { AIR_SUMS } from "./by_name_air.ts";
 import { AREA_SUMS } from "./by_name_area.ts";
+import { COMPATIBILITY_SUMS } from "./by_name_compatibility.ts";
+import { CURE_SUMS } from "./by_name_cure.ts";
 import { FILM_SUMS } from "./by_name_film.ts";
+import { LAMINATE_SUMS } from "./by_name_laminate.ts";
 import { MIX_SUMS } from "./by_name_mix.ts";
 import { type Action, cautionsFor } from "./cautions.ts";
 import { TradeError } from "./errors.ts";
@@ -28,7 +31,15 @@ interface CautionsAsked {
 
 // biome-ignore lint/suspicious/noExplicitAny: what a sum takes was read by its schema
 type Sums = Readonly<Record<string, (given: any) => unknown>>;
-const SUMS: Sums = { ...AIR_SUMS, ...FILM_SUMS, ...AREA_SUMS, ...MIX_SUMS };
+const SUMS: Sums = {
+  ...AIR_SUMS,
+  ...FILM_SUMS,
+  ...AREA_SUMS,
+  ...MIX_SUMS,
+  ...LAMINATE_SUMS,
+  ...COMPATIBILITY_SUMS,
+  ...CURE_SUMS,
+};
 
 /** Say whether a sum is worked out here. */
 export function isYardSum(name: string): boolean {

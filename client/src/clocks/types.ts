@@ -90,6 +90,16 @@ export interface Limits {
   readonly dew_margin_min_c: number | null;
 }
 
+export interface Soak {
+  readonly temp_c: number;
+  readonly minutes: number;
+}
+
+export interface PostCure {
+  readonly ramp_k_h: number;
+  readonly soaks: readonly Soak[];
+}
+
 export interface Profile {
   readonly id: string;
   readonly version: number;
@@ -106,6 +116,8 @@ export interface Profile {
   readonly limits: Limits;
   readonly sanding_after_missed_minutes_per_m2: number | null;
   readonly cautions: readonly string[];
+  readonly compatibility: string | null;
+  readonly post_cure: PostCure | null;
 }
 
 export interface Reading {

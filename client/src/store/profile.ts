@@ -40,6 +40,8 @@ const BARE = {
   film_um: null,
   sanding_after_missed_minutes_per_m2: null,
   cautions: [],
+  compatibility: null,
+  post_cure: null,
 };
 
 const TEMP_MIN_C = -50;

@@ -8,6 +8,7 @@ Rules
 * Times of a stage are above zero and do not rise with temperature: warmer is never slower. The rows
   of a window table follow one another upward, and their times do not rise either.
 * A closing does not come before its opening at a temperature that both tables name.
+* `compatibility` and `post_cure` may be left out, as in every profile written before they existed.
 * A name in English is required; a profile has at least one stage.
 * `profile_as_dict` gives what `parse_profile` takes: reading back gives the same profile.
 
@@ -23,6 +24,7 @@ from itertools import pairwise
 from typing import Any, Final, TypeVar
 
 from tackwatch.trade.cautions import CAUTIONS
+from tackwatch.trade.compatibility_table import MATERIALS
 from tackwatch.trade.errors import ProfileError
 from tackwatch.trade.types import (
     STAGES,
@@ -30,8 +32,10 @@ from tackwatch.trade.types import (
     HottestHourRow,
     Limits,
     Mix,
+    PostCure,
     Profile,
     Ratio,
+    Soak,
     Stage,
     StagePoint,
 )
@@ -40,6 +44,8 @@ ID_PATTERN: Final = re.compile(r"[a-z0-9][a-z0-9_.-]{0,63}")
 LANGUAGE_PATTERN: Final = re.compile(r"[a-z]{2}")
 TEMP_MIN_C: Final = -50.0
 TEMP_MAX_C: Final = 150.0
+SOAK_MAX_C: Final = 250.0
+SOAKS_MAX_N: Final = 20
 MINUTES_MAX: Final = 10.0 * 366.0 * 1440.0
 WINDOWS: Final[tuple[tuple[Stage, Stage], ...]] = (
     ("recoat_opens", "recoat_closes"),
@@ -86,6 +92,8 @@ def parse_profile(data: object) -> Profile:
             record, "sanding_after_missed_minutes_per_m2", _number, 0.0, 1440.0
         ),
         cautions=_cautions(record.get("cautions", [])),
+        compatibility=_material(record.get("compatibility")),
+        post_cure=_post_cure(record.get("post_cure")),
     )
 
 
@@ -113,7 +121,19 @@ def profile_as_dict(profile: Profile) -> dict[str, Any]:
         "limits": _as_dict(limits),
         "sanding_after_missed_minutes_per_m2": profile.sanding_after_missed_minutes_per_m2,
         "cautions": list(profile.cautions),
+        **_newer_as_dict(profile),
     }
+
+
+def _newer_as_dict(profile: Profile) -> dict[str, Any]:
+    """Give the fields that old readers do not know, only where there is something in them."""
+    found: dict[str, Any] = {}
+    if profile.compatibility is not None:
+        found["compatibility"] = profile.compatibility
+    if profile.post_cure is not None:
+        soaks = [_as_dict(soak) for soak in profile.post_cure.soaks]
+        found["post_cure"] = {"ramp_k_h": profile.post_cure.ramp_k_h, "soaks": soaks}
+    return found
 
 
 def _as_dict(value: Any) -> dict[str, Any]:
@@ -247,6 +267,36 @@ def _cautions(data: object) -> tuple[str, ...]:
         if not isinstance(caution_id, str) or caution_id not in CAUTIONS:
             raise ProfileError(f"cautions[{i}]", f"there is no caution named {caution_id!r}")
     return tuple(str(caution_id) for caution_id in ids)
+
+
+def _material(value: object) -> str | None:
+    if value is None:
+        return None
+    if not isinstance(value, str) or value not in MATERIALS:
+        raise ProfileError("compatibility", f"must be one of {', '.join(MATERIALS)}")
+    return value
+
+
+def _post_cure(data: object) -> PostCure | None:
+    if data is None:
+        return None
+    field = "post_cure"
+    record = _record(data, field, frozenset({"ramp_k_h", "soaks"}))
+    items = _list(record.get("soaks"), f"{field}.soaks")
+    if not 1 <= len(items) <= SOAKS_MAX_N:
+        raise ProfileError(f"{field}.soaks", f"needs 1 to {SOAKS_MAX_N} soaks")
+    return PostCure(
+        ramp_k_h=_number(record.get("ramp_k_h"), f"{field}.ramp_k_h", 0.1, 600.0),
+        soaks=tuple(_soak(item, f"{field}.soaks[{i}]") for i, item in enumerate(items)),
+    )
+
+
+def _soak(data: object, field: str) -> Soak:
+    record = _record(data, field, frozenset({"temp_c", "minutes"}))
+    return Soak(
+        temp_c=_number(record.get("temp_c"), f"{field}.temp_c", TEMP_MIN_C, SOAK_MAX_C),
+        minutes=_minutes(record.get("minutes"), f"{field}.minutes"),
+    )
 
 
 def _record(data: object, field: str, known: frozenset[str]) -> Mapping[str, Any]:

@@ -116,8 +116,27 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
+class Soak:
+    """A temperature that is held for a time."""
+
+    temp_c: float
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class PostCure:
+    """Warming after the cure: how fast it may warm, and what is held, one after the other."""
+
+    ramp_k_h: float
+    soaks: tuple[Soak, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Profile:
-    """A product's numbers. `typical` marks values that a data sheet must replace."""
+    """A product's numbers. `typical` marks values that a data sheet must replace.
+
+    `compatibility` names what it is made of where its class does not say it.
+    """
 
     id: str
     version: int
@@ -134,6 +153,8 @@ class Profile:
     limits: Limits = field(default_factory=Limits)
     sanding_after_missed_minutes_per_m2: float | None = None
     cautions: tuple[str, ...] = ()
+    compatibility: str | None = None
+    post_cure: PostCure | None = None
 
 
 @dataclass(frozen=True, slots=True)
