@@ -16,10 +16,14 @@ from typing import Any
 import click
 
 from tackwatch.alarms import process
+from tackwatch.api.problems import RequestError
+from tackwatch.api.reading import read_json
 from tackwatch.app import build, create_app
 from tackwatch.settings import SettingError, Settings, from_environment
 from tackwatch.store import schema
 from tackwatch.store.schema import SchemaError
+from tackwatch.trade.errors import TradeError
+from tackwatch.trade.sums.registry import all_sums, calculate, describe, sum_named
 from tackwatch.work import restored as restoring
 from tackwatch.work import serving
 from tackwatch.work.demo import begin_demo
@@ -142,6 +146,30 @@ def openapi() -> None:
     app = build(from_environment(), system_ports())
     api = app.extensions["flask-smorest"]["apis"][""]["ext_obj"]
     click.echo(json.dumps(api.spec.to_dict(), indent=2))
+
+
+@main.command()
+@click.argument("name", required=False)
+@click.argument("given", metavar="JSON", required=False)
+def calc(name: str | None, given: str | None) -> None:
+    """Work out a sum of the trade: calc dew_point '{"air_c": 25, "rh_pct": 60}'.
+
+    Without arguments it lists the sums, with a name alone it prints what that sum takes and gives. A dash for the JSON
+    reads it from the standard input.
+    """
+    if name is None:
+        for one in all_sums().values():
+            click.echo(f"{one.name:24} {one.about}")
+        return
+    try:
+        if given is None:
+            answer = describe(sum_named(name))
+        else:
+            text = sys.stdin.read() if given == "-" else given
+            answer = calculate(name, read_json(text.encode(errors="surrogatepass")))
+    except (TradeError, RequestError) as error:
+        raise click.ClickException(str(error)) from None
+    click.echo(json.dumps(answer, indent=2, ensure_ascii=False))
 
 
 def _bring_up(settings: Settings) -> str:

@@ -17,6 +17,8 @@ WITHOUT_KEY = {
     ("get", "/api/catalogue"),
     ("get", "/api/profiles"),
     ("get", "/api/push-key"),
+    ("get", "/api/trade"),
+    ("post", "/api/trade/{name}"),
     ("post", "/api/refits"),
     ("post", "/api/invites/claim"),
     ("post", "/api/refits/{refit_id}/recover"),

@@ -12,7 +12,7 @@ from tackwatch.cli import main
 from tests.support.phone import Phone
 from tests.support.wires import ClientWire, call
 
-COMMANDS = ("serve", "alarms", "migrate", "restored", "demo", "openapi")
+COMMANDS = ("serve", "alarms", "migrate", "restored", "demo", "openapi", "calc")
 
 
 def run(*arguments: str, **environment: str) -> tuple[int, str]:

@@ -17,6 +17,7 @@ from tackwatch.api import (
     reference,
     refits,
     sync,
+    trade,
     web,
 )
 from tackwatch.api.problems import ProblemApi
@@ -46,7 +47,8 @@ def register(app: Flask) -> None:
         "device_key",
         {"type": "http", "scheme": "bearer", "description": "The key of one device of one refit"},
     )
-    for noun in (reference, refits, invites, devices, sync, alarms, photos, live):
+    for noun in (reference, refits, invites, devices, sync, alarms, photos, live, trade):
         api.register_blueprint(noun.blueprint)
+    trade.describe_in(api.spec)
     app.url_map.converters["client_file"] = web.ClientFile
     app.register_blueprint(web.blueprint)

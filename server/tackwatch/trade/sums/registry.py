@@ -35,7 +35,9 @@ def all_sums() -> Mapping[str, Sum]:
             if one.name in found:
                 raise ValueError(f"two sums are named {one.name}")
             found[one.name] = one
-    return found
+    families = list(dict.fromkeys(one.family for one in found.values()))
+    together = sorted(found.values(), key=lambda one: families.index(one.family))
+    return {one.name: one for one in together}
 
 
 def sum_named(name: str) -> Sum:
