@@ -1,0 +1,26 @@
+"""The phone gives the values of the named sources as well; they stand in fixtures/vectors/trade/outside.json."""
+
+import pytest
+
+from tests.trade.samples import outside
+from tests.vectors.trade_compare import differences
+from tests.vectors.trade_twin import ask, put_away
+
+CHECKS = [check for check in outside().values() if "sum" in check]
+
+
+@pytest.fixture(scope="module")
+def on_the_phone():
+    cases = [{"fn": check["sum"]["name"], "input": check["sum"]["given"]} for check in CHECKS]
+    answers = dict(zip((check["id"] for check in CHECKS), ask(cases), strict=True))
+    yield answers
+    put_away()
+
+
+@pytest.mark.parametrize("check", CHECKS, ids=[check["id"] for check in CHECKS])
+def test_the_phone_gives_the_value_of_the_named_source(check, on_the_phone):
+    asked = check["sum"]
+    gives = asked["gives"]
+    expected = {"error": {"field": gives["error"]}} if "error" in gives else {"output": gives}
+    tolerances = asked.get("rel", 0.0), asked.get("abs", 0.0)
+    assert differences(on_the_phone[check["id"]], expected, "", *tolerances) == [], check["source"]
