@@ -21,7 +21,7 @@ PYTEST := $(BIN)/python -m pytest --quiet
 WEB := server/tackwatch/web/index.html
 # folders too: a file that is taken away is a change
 CLIENT_SOURCES := $(shell find client/src) client/build.mjs client/build_icons.mjs client/package.json \
-	fixtures/vectors/merge/catalogue.json
+	fixtures/vectors/merge/catalogue.json fixtures/trade/sums.json
 FAST_TESTS := $(wildcard tests/trade tests/plan tests/merge tests/vectors tests/lint)
 
 .PHONY: help
@@ -109,6 +109,10 @@ format: $(BIN)/.test client/node_modules/.package-lock.json ## put code into its
 .PHONY: catalogue
 catalogue: $(BIN)/.run ## write the catalogue of kinds for the client
 	$(BIN)/python -m tools.write_catalogue
+
+.PHONY: sums
+sums: $(BIN)/.run ## write the descriptions of the sums for the client
+	$(BIN)/python -m tools.write_sums
 
 .PHONY: lock
 lock: $(BIN)/.test ## take the newest versions into requirements/

@@ -13,6 +13,7 @@ const LINES = {
   reading: "M10 14V4h4v10M10 14a4 4 0 1 0 4 0M12 10v7",
   found: "M10 4a6 6 0 1 0 .1 0M15 15l6 6M10 7v3",
   note: "M5 3h14v18H5zM8 8h8M8 12h8M8 16h5",
+  sums: "M4 7h7M7.5 3.5v7M14 7h6M4 14l6 6M10 14l-6 6M14 15h6M14 19h6",
   hours: "M12 3a9 9 0 1 0 .1 0M12 7v5l4 3",
   photo: "M3 7h5l2-3h4l2 3h5v13H3zM12 10a4 4 0 1 0 .1 0",
   care: "M12 3L2 21h20zM12 10v5M12 17v1",

@@ -19,10 +19,13 @@ import {
   yardZone,
   zoneName,
 } from "./know.ts";
+import { later } from "./later.tsx";
 import { Ask } from "./page.tsx";
 import { Photo } from "./photo.tsx";
 import { to } from "./router.ts";
 import { attempt } from "./said.tsx";
+
+const KeptSum = later(async () => (await import("../screens/sums/door.ts")).keptSum());
 
 export const RECORD_KINDS = [
   "application",
@@ -32,6 +35,7 @@ export const RECORD_KINDS = [
   "photo",
   "hours",
   "mark",
+  "sum",
 ] as const;
 
 const ICONS: Record<string, IconName> = {
@@ -42,6 +46,7 @@ const ICONS: Record<string, IconName> = {
   photo: "photo",
   hours: "hours",
   mark: "tick",
+  sum: "sums",
 };
 
 const ABOUT: Record<string, string> = {
@@ -102,6 +107,8 @@ export function inWords(row: RecordRow): string {
       });
     case "mark":
       return sayOf("record", `mark_${body.mark}`);
+    case "sum":
+      return "";
     default:
       return String(body.text ?? "");
   }
@@ -150,6 +157,7 @@ function RecordLine({ row, place }: { row: RecordRow; place: boolean }) {
           <p>{row.body.text}</p>
         )}
         {row.kind === "photo" && <Photo row={row} />}
+        {row.kind === "sum" && <KeptSum path={[row.id]} />}
         <p class="quiet">
           {say("record.by", { name: authorName(row.at), when: when(happenedAt(row)) })}
           {before.length > 0 && `, ${say("record.corrected")}`}

@@ -20,6 +20,7 @@ const Crew = later(async () => (await import("./crew/crew.tsx")).CrewScreen);
 const Settle = later(async () => (await import("./settle.tsx")).SettleScreen);
 const Zone = later(async () => (await import("./zone.tsx")).ZoneScreen);
 const NewJob = later(async () => (await import("./newjob.tsx")).NewJobScreen);
+const Sums = later(async () => (await import("./sums/door.ts")).sumsScreen());
 const Welcome = later(async () => (await import("./welcome.tsx")).WelcomeScreen);
 
 const SCREENS: Record<string, Screen> = {
@@ -31,6 +32,7 @@ const SCREENS: Record<string, Screen> = {
   settle: Settle,
   zone: Zone,
   new: NewJob,
+  sums: Sums,
 };
 
 /** Places that need nobody to be signed in, or that add a second person. */

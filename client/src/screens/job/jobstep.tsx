@@ -189,6 +189,9 @@ function Marks({ row }: { row: StepRow }) {
       <a class="button" href={to("log", "hours", id)}>
         {say("log.hours")}
       </a>
+      <a class="button" href={to("sums", "all", id)} data-testid="step-sums">
+        {say("log.sums")}
+      </a>
     </div>
   );
 }

@@ -87,6 +87,15 @@ function Choose() {
             </a>
           </li>
         ))}
+        <li>
+          <a href={to("sums")} data-testid="log-sums">
+            <Icon name="sums" />
+            <span>
+              <b>{say("log.sums")}</b>
+              <small>{say("log.sums_hint")}</small>
+            </span>
+          </a>
+        </li>
       </ul>
     </>
   );
