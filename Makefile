@@ -94,6 +94,10 @@ test-browser: $(BIN)/.test $(WEB) ## phones in a real browser
 machine: ## install what the tests need from the machine: Chromium, PostgreSQL
 	tools/machine.sh
 
+.PHONY: checks
+checks: $(BIN)/python ## print how many checks of the sums come from outside, and where from
+	$(BIN)/python -m tools.count_checks
+
 .PHONY: bench
 bench: $(BIN)/.test $(WEB) ## print how fast it is, against baselines of the same run
 	$(BIN)/python -m tools.bench
