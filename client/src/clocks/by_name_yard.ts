@@ -10,6 +10,7 @@ import { CURE_SUMS } from "./by_name_cure.ts";
 import { FILM_SUMS } from "./by_name_film.ts";
 import { LAMINATE_SUMS } from "./by_name_laminate.ts";
 import { MIX_SUMS } from "./by_name_mix.ts";
+import { READINESS_SUMS } from "./by_name_readiness.ts";
 import { type Action, cautionsFor } from "./cautions.ts";
 import { TradeError } from "./errors.ts";
 import { type FieldSchema, readBySchema } from "./sum_reading.ts";
@@ -39,6 +40,7 @@ const SUMS: Sums = {
   ...LAMINATE_SUMS,
   ...COMPATIBILITY_SUMS,
   ...CURE_SUMS,
+  ...READINESS_SUMS,
 };
 
 /** Say whether a sum is worked out here. */

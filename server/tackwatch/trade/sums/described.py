@@ -53,14 +53,20 @@ def described(kind: type[Any], words: Mapping[str, str]) -> type[Any]:
     """
     hints = hints_of(kind)
     told = [
-        (one.name, _described(hints[one.name], words), field(metadata=_metadata(one.name, words)))
+        (
+            one.name,
+            _described(hints[one.name], words),
+            field(metadata=_metadata(one.name, hints[one.name], words)),
+        )
         for one in fields(kind)
     ]
     made: type[Any] = make_dataclass(kind.__name__, told, frozen=True, slots=True)
     return made
 
 
-def _metadata(name: str, words: Mapping[str, str]) -> Metadata:
+def _metadata(name: str, hint: Any, words: Mapping[str, str]) -> Metadata:
+    if _is_mapping(hint):
+        return note(words[name], schema={"type": "object"})
     unit = next((unit for end, unit in UNITS.items() if f"_{name}".endswith(end)), None)
     if unit is None or name.endswith("_at"):
         return note(words[name])
@@ -76,6 +82,11 @@ def _described(hint: Any, words: Mapping[str, str]) -> Any:
     inner = [one if one is Ellipsis else _described(one, words) for one in parts]
     if origin is tuple:
         return tuple[tuple(inner)]  # type: ignore[misc]
-    if issubclass(origin, Mapping) if isinstance(origin, type) else False:
+    if _is_mapping(hint):
         return hint
     return reduce(lambda one, other: Union[one, other], inner)  # noqa: UP007
+
+
+def _is_mapping(hint: Any) -> bool:
+    origin = get_origin(hint)
+    return isinstance(origin, type) and issubclass(origin, Mapping)
