@@ -51,9 +51,8 @@ function bestChanges(steps_ml: readonly number[], spare_ml: number, count: numbe
     let best = count + 1;
     let by = -1;
     for (const [i, step] of steps.entries()) {
-      if (step > total || nth(fewest, total - step) >= count) continue;
-      const n = nth(fewest, total - step) + 1;
-      if (by < 0 || n < best) [best, by] = [n, i];
+      const n = step <= total ? nth(fewest, total - step) + 1 : best;
+      if (n < best) [best, by] = [n, i];
     }
     fewest.push(best);
     came_by.push(by);

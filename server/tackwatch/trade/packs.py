@@ -84,14 +84,12 @@ def _best_changes(steps_ml: Sequence[int], spare_ml: int, count: int) -> tuple[i
     fewest: list[int] = [0]
     came_by: list[int] = [-1]
     for total in range(1, spare_ml // unit + 1):
-        options = [
-            (fewest[total - step], i)
-            for i, step in enumerate(steps)
-            if step <= total and fewest[total - step] < count
-        ]
-        best = min(options, default=None)
-        fewest.append(count + 1 if best is None else best[0] + 1)
-        came_by.append(-1 if best is None else best[1])
+        best, by = count + 1, -1
+        for i, step in enumerate(steps):
+            if step <= total and fewest[total - step] + 1 < best:
+                best, by = fewest[total - step] + 1, i
+        fewest.append(best)
+        came_by.append(by)
     total = max(i for i, n in enumerate(fewest) if n <= count)
     changed = [0] * len(steps)
     while total:
