@@ -96,6 +96,19 @@ def test_the_image_copies_what_is_there() -> None:
             assert f"!{source.partition('/')[0]}" in allowed, source
 
 
+def test_the_image_builds_the_client_with_all_that_it_imports_from_outside() -> None:
+    stage = (DEPLOY / "Containerfile").read_text().split("\nFROM ")[1]
+    copied = set(re.findall(r"^COPY (\w+) /src/\1$", stage, re.MULTILINE))
+    outside = {
+        folder
+        for path in (ROOT / "client" / "src").rglob("*.ts*")
+        for folder in re.findall(r'from "(?:\.\./){3,}(\w+)/', path.read_text())
+        if not (ROOT / "client" / "src" / folder).exists()
+    }
+    assert outside
+    assert outside <= copied
+
+
 def test_units_run_as_a_user_of_their_own_and_keep_to_their_folders() -> None:
     services = [unit(path)["Service"] for path in UNITS if path.suffix == ".service"]
     assert len(services) == 3
