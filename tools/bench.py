@@ -12,6 +12,7 @@ import math
 import sqlite3
 import tempfile
 import time
+from bisect import bisect_right
 from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
@@ -20,17 +21,23 @@ import structlog
 from tests.support.phone import Phone, new_id
 from tests.support.wires import ClientWire
 from tests.support.world import StandingClock, ports_with
-from tests.trade.samples import CURVE, START_AT, profiles
+from tests.trade.samples import CURVE, START_AT, START_S, profiles
 
 from tackwatch.app import create_app
 from tackwatch.settings import Settings
 from tackwatch.store import schema
+from tackwatch.trade.arrhenius import Law, law_of
 from tackwatch.trade.cure import coat_clock
+from tackwatch.trade.dose import DoseLine
 from tackwatch.trade.temperature import track_of
-from tackwatch.trade.types import Coat, Reading
+from tackwatch.trade.types import Band, Coat, Reading, Track
+from tackwatch.trade.units import S_PER_DAY
 
 ROWS = 200
 ROUNDS = 5
+STARTS = 10_000
+ALONE = 100
+TURN_S = 300.0
 
 
 def main() -> None:
@@ -115,6 +122,43 @@ def clocks() -> None:
         best(sum_once),
         "one exp a reading",
     )
+    many_starts(track_of(readings, CURVE, START_AT))
+
+
+def many_starts(track: Track) -> None:
+    """Ask one track at ten thousand starts within its fortnight when a stage is reached."""
+    stage = profiles()["epoxy_barrier_primer"].stages["recoat_opens"]
+    law = law_of(stage)
+    starts_s = [START_S + 14 * S_PER_DAY * n / STARTS for n in range(STARTS)]
+
+    def shared() -> None:
+        line = DoseLine(law, track, START_S, 0.0, Band())
+        for start_s in starts_s:
+            line.reached(start_s)
+
+    def each_alone() -> None:
+        for start_s in starts_s[:: STARTS // ALONE]:
+            plain_loop(law, track, start_s)
+
+    tell(
+        f"a stage from {STARTS} starts on one fortnight",
+        best(shared),
+        best(each_alone) * STARTS / ALONE,
+        f"a plain loop from each start, five minutes a turn ({ALONE} measured)",
+    )
+
+
+def plain_loop(law: Law, track: Track, start_s: float) -> float:
+    """Add up five minutes after five minutes until the stage is reached."""
+    at_s = [knot.at_s for knot in track.knots]
+    temp_c = [knot.temp_c for knot in track.knots]
+    now_s, dose = start_s, 0.0
+    while dose < 1.0 and now_s < at_s[-1]:
+        i = min(max(bisect_right(at_s, now_s), 1), len(at_s) - 1)
+        share = (now_s - at_s[i - 1]) / (at_s[i] - at_s[i - 1])
+        dose += TURN_S * law.rate(temp_c[i - 1] + share * (temp_c[i] - temp_c[i - 1]))
+        now_s += TURN_S
+    return now_s
 
 
 def best(what: Callable[[], object]) -> float:
