@@ -14,6 +14,7 @@ from tackwatch.api import (
     live,
     log,
     photos,
+    readiness,
     reference,
     refits,
     sync,
@@ -47,7 +48,7 @@ def register(app: Flask) -> None:
         "device_key",
         {"type": "http", "scheme": "bearer", "description": "The key of one device of one refit"},
     )
-    for noun in (reference, refits, invites, devices, sync, alarms, photos, live, trade):
+    for noun in (reference, refits, invites, devices, sync, alarms, photos, live, trade, readiness):
         api.register_blueprint(noun.blueprint)
     trade.describe_in(api.spec)
     app.url_map.converters["client_file"] = web.ClientFile

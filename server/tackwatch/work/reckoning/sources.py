@@ -61,13 +61,14 @@ def sources_of(refit: RefitRows, now: datetime) -> tuple[Source, ...]:
     owner = next(iter(refit.items["refit"].values()), None)
     if not starts or owner is None:
         return ()
-    track = track_of(_readings(refit), curve_of(owner, now), min(starts))
+    track = track_of(readings_of(refit), curve_of(owner, now), min(starts))
     found = [_coat_source(refit, group, track, now) for group in _coats(refit, coats)]
     found += [_pot_source(refit, one, track, now) for one in pots]
     return tuple(source for source in found if source is not None)
 
 
-def _readings(refit: RefitRows) -> list[Reading]:
+def readings_of(refit: RefitRows) -> list[Reading]:
+    """Give every reading that stands."""
     return [
         Reading(
             at=at_of(one.record.body["taken_at"]),
