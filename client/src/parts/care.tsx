@@ -3,6 +3,7 @@ import { type Json, view } from "../store/view.ts";
 import { say, sayOf } from "../words/index.ts";
 import { Icon } from "./icon.tsx";
 import { item } from "./know.ts";
+import { to } from "./router.ts";
 
 interface Profile {
   typical?: boolean;
@@ -40,7 +41,14 @@ export function Care({ product_id }: { product_id: string }) {
         {cautions.map((caution) => (
           <li key={caution}>{sayOf("caution", caution)}</li>
         ))}
-        {typical && <li class="strong">{say("caution.typical")}</li>}
+        {typical && (
+          <li class="strong">
+            {say("caution.typical")}{" "}
+            <a class="line-link" href={to("product", product_id)} data-testid="to-product">
+              {say("log.product")}
+            </a>
+          </li>
+        )}
         <li>{say("caution.defer")}</li>
       </ul>
     </section>

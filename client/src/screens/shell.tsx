@@ -21,6 +21,7 @@ const Settle = later(async () => (await import("./settle.tsx")).SettleScreen);
 const Zone = later(async () => (await import("./zone.tsx")).ZoneScreen);
 const NewJob = later(async () => (await import("./newjob.tsx")).NewJobScreen);
 const Sums = later(async () => (await import("./sums/door.ts")).sumsScreen());
+const Product = later(async () => (await import("./product/door.ts")).productScreen());
 const Welcome = later(async () => (await import("./welcome.tsx")).WelcomeScreen);
 
 const SCREENS: Record<string, Screen> = {
@@ -33,6 +34,7 @@ const SCREENS: Record<string, Screen> = {
   zone: Zone,
   new: NewJob,
   sums: Sums,
+  product: Product,
 };
 
 /** Places that need nobody to be signed in, or that add a second person. */

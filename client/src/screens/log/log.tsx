@@ -87,15 +87,17 @@ function Choose() {
             </a>
           </li>
         ))}
-        <li>
-          <a href={to("sums")} data-testid="log-sums">
-            <Icon name="sums" />
-            <span>
-              <b>{say("log.sums")}</b>
-              <small>{say("log.sums_hint")}</small>
-            </span>
-          </a>
-        </li>
+        {(["sums", "product"] as const).map((name) => (
+          <li key={name}>
+            <a href={to(name)} data-testid={`log-${name}`}>
+              <Icon name={name === "sums" ? "sums" : "mix"} />
+              <span>
+                <b>{sayOf("log", name)}</b>
+                <small>{sayOf("log", `${name}_hint`)}</small>
+              </span>
+            </a>
+          </li>
+        ))}
       </ul>
     </>
   );

@@ -16,12 +16,19 @@ const DIGITS = 6;
 /** A value as it stands in the form; what is not given is empty. */
 export function draftOf(schema: Schema, value: Json | undefined): Draft {
   const kind = kindOf(schema);
-  if (kind === "object") return schema.properties ? draftsOf(schema, value) : text(value);
+  if (kind === "object") return objectOf(schema, value);
   if (kind === "array") return rowsOf(schema, value);
   if (kind === "boolean") return value === true;
   if (schema.format === "date-time") return momentOf(text(value));
   if (typeof value !== "number") return text(value);
   return typed(value * shownUnit(schema.unit).times, DIGITS);
+}
+
+/** A record that may be left out stands empty until somebody adds it. */
+function objectOf(schema: Schema, value: Json | undefined): Draft {
+  const absent = value === null || value === undefined;
+  if (!schema.properties || (absent && mayBeNull(schema))) return text(value);
+  return draftsOf(schema, value);
 }
 
 const text = (value: Json | undefined): string => (typeof value === "string" ? value : "");
@@ -76,7 +83,7 @@ function readOne(
   const kind = kindOf(schema);
   if (kind === "boolean") return draft === true;
   if (kind === "array") return readRows(schema, draft, where, wrong, look);
-  if (kind === "object" && schema.properties)
+  if (kind === "object" && schema.properties && draft !== "")
     return readObject(schema, (draft ?? {}) as Drafts, where, wrong, look);
   const typed_text = typeof draft === "string" ? draft.trim() : "";
   if (typed_text === "") {

@@ -5,7 +5,7 @@ import { Choices, NumberField, Pick, TextField, Tick } from "../../parts/fields.
 import { productName } from "../../parts/know.ts";
 import { view } from "../../store/view.ts";
 import { say } from "../../words/index.ts";
-import { type Draft, type Drafts, emptyRow, type Wrong } from "./draft.ts";
+import { type Draft, type Drafts, draftsOf, emptyRow, type Wrong } from "./draft.ts";
 import { kindOf, mayBeNull, type Schema } from "./registry.ts";
 import { shownUnit } from "./units.ts";
 
@@ -129,20 +129,49 @@ function Product(props: Props) {
   );
 }
 
-function Group(props: { label: string; wrong?: string | undefined; children: ComponentChildren }) {
+function Group(props: {
+  label: string;
+  wrong?: string | undefined;
+  /** Fields stand side by side. */
+  short?: boolean;
+  children: ComponentChildren;
+}) {
   return (
     <fieldset class="field">
       <legend>{props.label}</legend>
-      <div class="form">{props.children}</div>
+      <div class={props.short ? "numbers" : "form"}>{props.children}</div>
       {props.wrong && <p class="field-wrong">{props.wrong}</p>}
     </fieldset>
   );
 }
 
+/** A pair of plain numbers, such as a temperature and its time. */
+function isShort({ properties = {} }: Schema): boolean {
+  const fields = Object.values(properties);
+  return fields.length === 2 && fields.every((one) => kindOf(one) === "number");
+}
+
 function Inner(props: Props) {
+  if (props.draft === "")
+    return (
+      <Group label={labelOf(props)}>
+        <button
+          type="button"
+          class="button"
+          data-testid={`sum-${props.path}-add`}
+          onClick={() => props.onDraft(draftsOf(props.schema, {}))}
+        >
+          + {tell("rows.add")}
+        </button>
+      </Group>
+    );
+  return <Whole {...props} />;
+}
+
+function Whole(props: Props) {
   const drafts = (props.draft ?? {}) as Drafts;
   return (
-    <Group label={labelOf(props)} wrong={props.wrong[props.path]}>
+    <Group label={labelOf(props)} wrong={props.wrong[props.path]} short={isShort(props.schema)}>
       {Object.entries(props.schema.properties ?? {}).map(([name, field]) => (
         <SumField
           key={name}
@@ -154,6 +183,11 @@ function Inner(props: Props) {
           wrong={props.wrong}
         />
       ))}
+      {mayBeNull(props.schema) && (
+        <button type="button" class="button button-line" onClick={() => props.onDraft("")}>
+          {tell("rows.less")}
+        </button>
+      )}
     </Group>
   );
 }
