@@ -37,6 +37,13 @@ def test_a_missed_window_of_epoxy_paint_may_take_a_tack_coat_by_mil_hdbk_1110_2_
     assert [(one.kind, one.material) for one in missed.or_else] == [("coat", "epoxy_paint")]
 
 
+def test_the_bundled_epoxy_closes_after_at_most_seven_days_by_tb_43_0144():
+    most_days = outside()["clock.recoat.7d"]["expected"]["max_days_without_tack"]
+    window = profiles()["epoxy_barrier_primer"].stages["recoat_closes"]
+    at_20_c = next(point.minutes for point in window if point.temp_c == 20.0)
+    assert at_20_c <= most_days * 1440
+
+
 def test_labour_that_nobody_knows_is_not_taken_for_none():
     assert missed_window("polyurethane", 10.0).labour_h is None
     assert missed_window("polyurethane", None, 8.0).labour_h is None
