@@ -337,6 +337,7 @@ DOORS: dict[str, tuple[set[str], Knock]] = {
     "see the work": (ALL, knock("GET", "/work")),
     "see the own alarms": (ALL, knock("GET", "/alarms")),
     "see the history": (ALL, knock("GET", "/history/job/{job}")),
+    "ask whether a coat may go on": (ALL, knock("GET", "/steps/{step}/readiness")),
     "listen": (ALL, knock("GET", "/live")),
     "take pushes": (ALL, knock("PUT", "/push", body=PUSH)),
     "take no pushes": (ALL, knock("DELETE", "/push")),
