@@ -43,6 +43,11 @@ export async function sha256Of(bytes: ArrayBuffer): Promise<string> {
   return Array.from(hash, (byte) => byte.toString(16).padStart(2, "0")).join("");
 }
 
+const SOON_MS = 1_000;
+const SELDOM_MS = 60_000;
+let wait_ms = SOON_MS;
+let timer: ReturnType<typeof setTimeout> | undefined;
+
 const urls = new Map<string, Signal<string | null>>();
 const missing = new Set<string>();
 
@@ -58,8 +63,23 @@ export function photoUrl(sha256: string): ReadonlySignal<string | null> {
 
 async function load(sha256: string, url: Signal<string | null>): Promise<void> {
   const row = (await openCopy()?.db.get("blobs", sha256)) ?? (await fetched(sha256));
-  if (row) url.value = URL.createObjectURL(new Blob([row.bytes], { type: row.type }));
-  else missing.add(sha256);
+  if (row) {
+    url.value = URL.createObjectURL(new Blob([row.bytes], { type: row.type }));
+    wait_ms = SOON_MS;
+    return;
+  }
+  missing.add(sha256);
+  lookAgain();
+}
+
+/** Words travel before pictures: one that is shown the moment its record arrives is often a second behind. */
+function lookAgain(): void {
+  if (timer !== undefined || typeof document === "undefined") return;
+  timer = setTimeout(() => {
+    timer = undefined;
+    wait_ms = Math.min(2 * wait_ms, SELDOM_MS);
+    retryMissing();
+  }, wait_ms);
 }
 
 async function fetched(sha256: string): Promise<BlobRow | null> {
