@@ -1,4 +1,4 @@
-"""Alarms in words: what to do, by when, and what happens otherwise, in each language."""
+"""Alarms in words, in each language: the deed, the instant, the cost."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ def test_languages_say_different_things() -> None:
         assert english.body != spanish.body
 
 
-def test_it_says_what_to_do_by_when_and_what_happens_otherwise() -> None:
+def test_it_names_the_deed_the_instant_and_the_cost_of_missing_it() -> None:
     words = _say()
     assert words.title == "Start the next coat. Last good start: today 14:20"
     assert words.body == (

@@ -45,7 +45,7 @@ def crew(app: Flask, clock: StandingClock) -> Crew:
 
 
 def test_an_answer_lost_at_any_call_loses_and_doubles_nothing(crew: Crew):
-    """Hazard: the answer lost after the commit, at every request index."""
+    """Hazard: the server has committed and the phone never hears of it, whichever call that happens to."""
     owner = crew.phones[0]
     for lost_at in range(6):
         for call in range(6):
@@ -57,7 +57,7 @@ def test_an_answer_lost_at_any_call_loses_and_doubles_nothing(crew: Crew):
 
 
 def test_a_poisoned_operation_is_refused_alone_and_keeps_its_words(crew: Crew):
-    """Hazard: one poisoned operation in a hundred."""
+    """Hazard: one operation that can never be taken stops those behind it."""
     owner = crew.phones[0]
     for number in range(100):
         if number == 41:
@@ -86,7 +86,7 @@ def test_before_a_gap_the_server_stops_and_says_how_far_it_came(crew: Crew):
     assert len(crew.truth().records) == 4
 
 
-def test_a_device_is_not_sent_its_own_echo_but_what_the_merge_made_of_it(crew: Crew):
+def test_nobody_is_sent_back_what_they_sent_but_what_the_merge_made_of_it(crew: Crew):
     owner, hand = crew.phones
     create = job()
     owner.do(create)
@@ -187,7 +187,7 @@ def test_pages_can_be_cut_anywhere(crew: Crew, monkeypatch: pytest.MonkeyPatch):
 
 
 def test_a_first_sync_does_not_grow_with_what_was_deleted(crew: Crew):
-    """Hazard: bytes of a first sync that grow with deleted rows."""
+    """Hazard: a new phone has to load everything that was ever deleted."""
     owner = crew.phones[0]
     made = [job(str(number)) for number in range(30)]
     owner.do(*made)

@@ -191,7 +191,7 @@ def test_a_persons_own_lead_is_kept(yard: Yard):
 
 
 def test_two_versions_of_one_coat_open_late_and_close_early(yard: Yard):
-    """A cure is never silently shortened: the later start counts for what opens, the earlier for what closes."""
+    """Both versions count until somebody decides: the one opens later, the other closes earlier."""
     now = yard.clock.now()
     coat = yard.coat(yard.painter, yard.first, now, now)
     yard.owner.sync()

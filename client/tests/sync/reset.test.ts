@@ -85,7 +85,7 @@ test("what is done just as the last page of the whole is cut is not lost", async
   server.page_rows = server.seq / 2;
   await round(copy, portsTo(server));
   await copy.commit("create_zone", [zone("z7", "Ballast")]);
-  // Its row comes after the whole, and a device is not sent its own echo.
+  // Its row comes after the whole, and nobody is sent back what they sent.
   await sync(copy, server);
   assert.deepEqual(names(copy), ["Ballast", "Bow", "Keel", "Rudder", "Skeg"]);
   assert.equal(server.requests.at(-1)?.cursor, server.seq - 1);

@@ -87,7 +87,7 @@ test("a refused operation keeps its verdict and its text until a person deals wi
   assert.equal((await again.db.get("operations", 1))?.actions.length, 1, "the text stays");
 });
 
-test("an edit made between send and answer is neither lost nor acknowledged too early", async () => {
+test("an edit while the answer is still on its way is neither lost nor acknowledged too early", async () => {
   const [server, copy] = [new Server(), await openPhone()];
   await copy.commit("create_zone", [zone("z1", "Bow")]);
   let meanwhile: Promise<unknown> = Promise.resolve();

@@ -1,4 +1,4 @@
-"""An alarm in a person's language: what to do, by when, and what happens otherwise.
+"""An alarm in a person's language: the deed, the instant it must be done by, and what it costs to miss it.
 
 Rules
 -----

@@ -16,7 +16,7 @@ Rules
 * A pot is as warm as its own temperature or the air, whichever is warmer; it never cools below what
   it was stirred at. More mass than the sheet's pot is named (`big_pot`), for it heats itself.
 * Several applications that are one coat: what opens opens with the latest, what closes closes with
-  the earliest, so that a cure is never silently shortened.
+  the earliest, so that no doubt about a start makes a cure shorter.
 
 Reasons
 -------

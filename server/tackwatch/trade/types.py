@@ -5,8 +5,8 @@ Rules
 * Names are the names of the JSON. Units stand last, instants end in `_at` (aware, UTC).
 * A stage is named by one of `STAGES`. Each says whether something *opens* (a person may go on) or
   *closes* (a person must have gone on). What closes is governed by the fast edge of the
-  temperature band and what opens by the slow edge: nobody is told that a thing is ready on the
-  optimistic edge.
+  temperature band and what opens by the slow edge: a person is called too early to what ends,
+  and never too early to what begins.
 * `basis` says what the answer rests on, from good to poor: the data sheet's own range, beyond it,
   or a rule of thumb. `stale` says that it leans on readings that are too old.
 """
