@@ -95,3 +95,24 @@ test("each reason that a description names has its sentence", () => {
   codes.push(...ROWS.map((row) => row.id), "thin_by_sheet", "acetone", "foreign_thinner");
   for (const code of codes) assert.ok(`reason.${code}` in english, code);
 });
+
+test("each rule of a coat's readiness has a word, and each of its reasons a sentence", () => {
+  const clocks = join(process.cwd(), "src", "clocks");
+  const source = ["readiness.ts", "readiness_air.ts"]
+    .map((name) => readFileSync(join(clocks, name), "utf8"))
+    .join("\n");
+  const direct = [...source.matchAll(/ruleOf\(\s*"\w+",[^"]*"\w+",\s*"(\w+)"/g)].map(
+    (one) => one[1],
+  );
+  const chosen = [...source.matchAll(/(?:code = |near \? |cold \? )[^;]*?;/g)].flatMap(([text]) =>
+    [...text.matchAll(/[?:] "(\w+)"/g)].map((one) => one[1]),
+  );
+  const codes = new Set([...direct, ...chosen]);
+  assert.ok(codes.size > 18, [...codes].join());
+  const outcomes = new Set(["ok", "wait", "no", "unknown", "not_checked"]);
+  for (const code of codes)
+    if (!outcomes.has(code ?? "")) assert.ok(`reason.${code}` in english, code);
+  const rules = source.match(/export type Rule =([^;]*);/)?.[1]?.match(/\w+/g) ?? [];
+  assert.ok(rules.length > 8);
+  for (const rule of rules) assert.ok(`choice.rule.${rule}` in english, rule);
+});

@@ -6,6 +6,7 @@ import {
   canWork,
   DONE,
   flag,
+  isApplied,
   isOwner,
   item,
   lastMarkOf,
@@ -15,6 +16,7 @@ import {
   stepName,
   text,
 } from "../../parts/know.ts";
+import { later } from "../../parts/later.tsx";
 import { Ask } from "../../parts/page.tsx";
 import { to } from "../../parts/router.ts";
 import { attempt } from "../../parts/said.tsx";
@@ -25,6 +27,8 @@ import { type ItemRow, view } from "../../store/view.ts";
 import { number, span } from "../../words/dates.ts";
 import { say, sayOf } from "../../words/index.ts";
 import { EditStep } from "./stepform.tsx";
+
+const MayCoat = later(async () => (await import("./readiness.tsx")).mayCoat());
 
 export function JobStep(props: { row: StepRow; number: number; first: boolean; last: boolean }) {
   const { row, number: place, first, last } = props;
@@ -37,6 +41,7 @@ export function JobStep(props: { row: StepRow; number: number; first: boolean; l
         </p>
       ))}
       {labour !== null && <p class="quiet figures">{say("step.hours", { n: number(labour) })}</p>}
+      {isApplied(row.step) && <MayCoat path={[row.step.id]} />}
       {canWork() && (
         <More label={say("step.actions")} testid="step-more">
           <People row={row} />

@@ -17,6 +17,7 @@ import {
   when,
   yardZone,
 } from "../../parts/know.ts";
+import { later } from "../../parts/later.tsx";
 import { back, go } from "../../parts/router.ts";
 import { attempt } from "../../parts/said.tsx";
 import { WhenField } from "../../parts/when.tsx";
@@ -28,6 +29,8 @@ import { timeOf, typed } from "../../words/dates.ts";
 import { say, sayOf } from "../../words/index.ts";
 import type { LogForm } from "./log.tsx";
 import { likelyStep, NEXT, ProductPick, StepPick, ZonePick } from "./places.tsx";
+
+const MayCoat = later(async () => (await import("../job/readiness.tsx")).mayCoat());
 
 interface Draft {
   step: string;
@@ -127,6 +130,7 @@ export function CoatForm({ about, row }: LogForm) {
         </p>
       )}
       {!row && !open && <AirLine product_id={draft.product} />}
+      {!row && !open && draft.step && <MayCoat key={draft.step} path={[draft.step]} />}
       {open && <EndNow step_id={draft.step} open={open} />}
       {!row && !open && (
         <button

@@ -19,6 +19,7 @@ export {
   startCoat,
 } from "./logs.ts";
 export { addPhoto, type PhotoPlace } from "./photos.ts";
+export { type Preparation, prepareStep } from "./prepare.ts";
 export { createProduct, type ProductBody, saveProduct } from "./products.ts";
 export {
   addStep,

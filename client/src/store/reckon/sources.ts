@@ -176,7 +176,7 @@ function potOf(id: string, record: RecordRow) {
   };
 }
 
-function readingOf(record: RecordRow): Reading {
+export function readingOf(record: RecordRow): Reading {
   return {
     at: at(record, "taken_at"),
     air_c: number(record, "air_c"),

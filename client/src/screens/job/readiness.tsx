@@ -1,0 +1,157 @@
+/** May I coat now? The answer on the step itself, each rule with its reason and source, and what to do first. */
+import { useState } from "preact/hooks";
+import type { ProposedStep } from "../../clocks/job_order.ts";
+import { mayCoatNow, type Readiness } from "../../clocks/readiness.ts";
+import type { RuleOutcome } from "../../clocks/readiness_air.ts";
+import { choiceOf, tell, tellOf, withHandbook } from "../../handbook/index.ts";
+import { canWork, DONE, item, openCoat, stepName, when } from "../../parts/know.ts";
+import { to } from "../../parts/router.ts";
+import { attempt } from "../../parts/said.tsx";
+import { prepareStep } from "../../store/acts/index.ts";
+import { stepStates, stepStories } from "../../store/derived.ts";
+import { now } from "../../store/now.ts";
+import { CoatFactsOf } from "../../store/reckon/coat_facts.ts";
+import { ClockBook } from "../../store/reckon/sources.ts";
+import { view } from "../../store/view.ts";
+import { number } from "../../words/dates.ts";
+import { say, sayOf } from "../../words/index.ts";
+
+const MOMENT_MS = 15_000;
+const TONES = { yes: "open", not_yet: "waiting", no: "gone" } as const;
+const book = new ClockBook();
+
+interface Answer extends Readiness {
+  /** What is to be done first stands before the step already. */
+  put_in: boolean;
+}
+
+/** The whole answer for a step, from what this phone has; null where a step cannot be asked. */
+function answerFor(step_id: string): Answer | null {
+  const at = Math.ceil(now.value / MOMENT_MS) * MOMENT_MS;
+  const facts = new CoatFactsOf(view.value, stepStories.value, at, book);
+  const asked = facts.question(step_id);
+  if (!asked) return null;
+  const readiness = mayCoatNow(asked.facts, asked.track);
+  const open = facts.openBefore(step_id);
+  return { ...readiness, put_in: readiness.do_first.every((one) => open.has(one.kind)) };
+}
+
+function MayCoat({ path }: { path: string[] }) {
+  const [step_id = ""] = path;
+  const done = DONE.has(stepStates.value.get(step_id) ?? "") || openCoat(step_id);
+  const found = done ? null : answerFor(step_id);
+  if (!found) return null;
+  const { answer, until_at, rules } = found;
+  const until = until_at === null ? "" : when(until_at);
+  const bad = rules.filter((rule) => rule.outcome !== "ok" && rule.outcome !== "not_checked");
+  return (
+    <section
+      class="may-coat"
+      aria-label={tell("ready.title")}
+      data-testid="readiness"
+      data-answer={answer}
+    >
+      <div class="verdict" data-tone={TONES[answer]}>
+        <p class="big-time">
+          {tell("ready.title")}{" "}
+          {tellOf("ready", until ? `${answer}_until` : answer, until ? { when: until } : {})}
+        </p>
+        {bad.map((rule) => (
+          <p key={`${rule.rule}${rule.params.step_id ?? ""}`} data-testid="readiness-why">
+            {ruleInWords(rule)}
+          </p>
+        ))}
+        {bad.some((rule) => rule.rule === "reading") && (
+          <a class="line-link" href={to("log", "reading")} data-testid="readiness-reading">
+            {say("air.take")}
+          </a>
+        )}
+      </div>
+      {!found.put_in && <First step_id={step_id} steps={found.do_first} or_else={found.or_else} />}
+      <details>
+        <summary data-testid="readiness-rules">{tell("ready.rules")}</summary>
+        <ul class="lines">
+          {rules.map((rule) => (
+            <li
+              key={`${rule.rule}${rule.params.step_id ?? ""}`}
+              data-testid="readiness-rule"
+              data-rule={rule.rule}
+            >
+              <b>
+                {choiceOf("rule", rule.rule)}: {choiceOf("outcome", rule.outcome)}
+              </b>
+              <p>{ruleInWords(rule)}</p>
+              <p class="quiet" lang="en">
+                {rule.source}
+              </p>
+            </li>
+          ))}
+        </ul>
+        <p class="quiet">{say("caution.defer")}</p>
+      </details>
+    </section>
+  );
+}
+
+/** What a rule found, with its figures in the yard's words. */
+function ruleInWords({ code, params }: RuleOutcome): string {
+  const words: Record<string, string> = {};
+  for (const [name, value] of Object.entries(params)) {
+    if (name.endsWith("_at")) words[name] = when(String(value));
+    else if (name === "step_id") words.step = stepName(item("step", String(value)));
+    else if (name === "reason") words.reason = sayOf("hold", String(value));
+    else words[name] = typeof value === "number" ? number(value) : choiceOf(name, value);
+  }
+  return tellOf("reason", code, words);
+}
+
+const titleOf = (one: ProposedStep) => tellOf("mend", one.title_key.replace(/^mend\./, ""));
+
+/** What must be done first, as steps that one tap puts before this one. */
+function First(props: {
+  step_id: string;
+  steps: readonly ProposedStep[];
+  or_else: readonly ProposedStep[];
+}) {
+  const { step_id, steps, or_else } = props;
+  const [busy, setBusy] = useState(false);
+  if (steps.length === 0) return null;
+  const put = async () => {
+    setBusy(true);
+    const before = steps.map((one) => ({
+      ...{ kind: one.kind, labour_h: one.labour_h },
+      title: one.kind === "coat" || one.kind === "inspect" ? titleOf(one) : "",
+    }));
+    await attempt(() => prepareStep(step_id, before), tell("ready.put_in"));
+    setBusy(false);
+  };
+  return (
+    <>
+      <p class="strong">{tell("ready.first")}</p>
+      <ol data-testid="readiness-first">
+        {steps.map((one, n) => (
+          <li key={`${one.kind}${n}`}>
+            {n + 1}. {titleOf(one)}
+            {one.labour_h !== null && ` (${say("step.hours", { n: number(one.labour_h) })})`}
+          </li>
+        ))}
+      </ol>
+      {or_else.length > 0 && (
+        <p class="quiet">{tell("ready.or_else", { what: or_else.map(titleOf).join(", ") })}</p>
+      )}
+      {canWork() && (
+        <button
+          type="button"
+          class="button button-wide"
+          disabled={busy}
+          onClick={put}
+          data-testid="readiness-put"
+        >
+          {tell("ready.put")}
+        </button>
+      )}
+    </>
+  );
+}
+
+export const mayCoat = () => withHandbook(MayCoat);
