@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from tackwatch.trade.arrhenius import stage_time
 from tackwatch.trade.cautions import CAUTIONS, DEFERENCE, caution_text
+from tackwatch.trade.compatibility import material_of
 from tackwatch.trade.errors import ProfileError, TradeError
 from tackwatch.trade.profiles import parse_profile, profile_as_dict
 from tests.trade.samples import outside, profile_paths, profiles
@@ -57,6 +58,8 @@ def test_there_is_a_profile_for_each_class_of_the_trade():
         "epoxy_fillet",
         "polyester_laminating",
         "polyester_waxed",
+        "vinylester",
+        "gelcoat",
         "epoxy_barrier_primer",
         "antifouling_self_polishing",
         "antifouling_hard",
@@ -105,6 +108,8 @@ H, D = 60, 1440
         ),
         ("typ.sealant", "sealant", [("touch_dry", 1)]),
         ("typ.polyester", "polyester_laminating", [("gel", 1)]),
+        ("typ.vinylester", "vinylester", [("gel", 1), ("recoat_closes", H)]),
+        ("typ.gelcoat", "gelcoat", [("recoat_opens", H), ("recoat_closes", H)]),
     ],
 )
 def test_times_at_twenty_degrees_are_typical_of_the_class_from_memory(check_id, name, quantities):
@@ -123,8 +128,15 @@ def test_windows_at_twenty_degrees_are_typical_of_the_class_from_memory():
     assert sand[0] <= at("epoxy_fillet", "sandable") / H <= sand[1]
 
 
-def test_resin_that_stays_tacky_is_never_called_dry_or_sandable():
-    assert {"touch_dry", "sandable"}.isdisjoint(profiles()["polyester_laminating"].stages)
+@pytest.mark.parametrize("name", ["polyester_laminating", "vinylester", "gelcoat"])
+def test_resin_that_stays_tacky_is_never_called_dry_or_sandable(name):
+    assert {"touch_dry", "sandable"}.isdisjoint(profiles()[name].stages)
+
+
+@pytest.mark.parametrize("name", ["vinylester", "gelcoat"])
+def test_a_profile_says_the_material_that_its_class_says(name):
+    profile = profiles()[name]
+    assert profile.compatibility == material_of(profile.product_class) == name
 
 
 def test_isocyanate_is_named_on_the_polyurethane_mil_hdbk_1110_2_3_6():
