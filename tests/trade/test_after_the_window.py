@@ -6,11 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tackwatch.trade.compatibility import goes_over
 from tackwatch.trade.compatibility_table import MATERIALS
 from tackwatch.trade.cure import coat_clock
 from tackwatch.trade.errors import ProfileError, TradeError
 from tackwatch.trade.immersion import ImmersionCoat, coats_of, immersion
-from tackwatch.trade.job_order import JobStep, check_order
+from tackwatch.trade.job_order import JobStep, check_order, steps_of
 from tackwatch.trade.missed_window import missed_window
 from tackwatch.trade.post_cure import post_cure_plan
 from tackwatch.trade.profiles import parse_profile, profile_as_dict
@@ -35,6 +36,29 @@ def test_a_missed_window_of_epoxy_paint_may_take_a_tack_coat_by_mil_hdbk_1110_2_
     missed = missed_window("epoxy_paint", 10.0, 8.0)
     assert [one.kind for one in missed.steps] == ["sand", "clean"]
     assert [(one.kind, one.material) for one in missed.or_else] == [("coat", "epoxy_paint")]
+
+
+MIL_UM = 25.4
+
+
+def test_a_tack_coat_says_its_film_and_its_wait_by_tb_43_0144_and_mil_hdbk_1110_2_3_4():
+    army, handbook = (
+        outside()[one]["expected"] for one in ("clock.recoat.7d", "clock.recoat.epoxy")
+    )
+    tack = missed_window("epoxy_paint").or_else[0].tack
+    assert [tack.wet_film_min_um, tack.wet_film_max_um] == pytest.approx(
+        [mil * MIL_UM for mil in army["tack_mil"]], rel=0.02
+    )
+    assert tack.wait_h == army["tack_wait_h"] == handbook["mist_wait_h"]
+    assert tack.wet_film_max_um <= handbook["else_mist_mil"] * MIL_UM
+
+
+@pytest.mark.parametrize("over", ["antifouling_soft", "antifouling_hard"])
+def test_antifouling_waits_four_hours_on_its_tack_coat_by_navfac_mo_124(over):
+    said = outside()["clock.antifoul.tacky"]["expected"]["otherwise"]
+    first = steps_of(goes_over(over, "epoxy_paint", "green").mends, "epoxy_paint")
+    assert f"{first[0].tack.wait_h:g} h" in said
+    assert all(one.tack is None for one in missed_window("epoxy_paint").steps)
 
 
 def test_the_bundled_epoxy_closes_after_at_most_seven_days_by_tb_43_0144():

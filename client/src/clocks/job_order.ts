@@ -23,6 +23,7 @@ import {
   type Verdict,
 } from "./compatibility_table.ts";
 import { TradeError } from "./errors.ts";
+import { TACK_COAT, type TackCoat } from "./tack_coat.ts";
 
 export interface JobStep {
   readonly step_id: string;
@@ -37,6 +38,7 @@ export interface ProposedStep {
   readonly title_key: string;
   readonly material: Material | null;
   readonly labour_h: number | null;
+  readonly tack: TackCoat | null;
 }
 
 export interface Finding {
@@ -126,7 +128,9 @@ export function stepsOf(mends: readonly Mend[], material: Material | null = null
   return mends.flatMap((mend) => {
     const kind = STEP_OF_MEND[mend];
     const of = mend === "prime" ? "epoxy_paint" : mend === "tack_coat" ? material : null;
-    return kind === null ? [] : [{ kind, title_key: `mend.${mend}`, material: of, labour_h: null }];
+    if (kind === null) return [];
+    const tack = mend === "tack_coat" ? TACK_COAT : null;
+    return [{ kind, title_key: `mend.${mend}`, material: of, labour_h: null, tack }];
   });
 }
 

@@ -51,6 +51,7 @@ from tackwatch.trade.compatibility_table import (
     Verdict,
 )
 from tackwatch.trade.errors import TradeError
+from tackwatch.trade.tack_coat import TACK_COAT, TackCoat
 
 StepKind = Literal[
     "survey", "open_up", "dry_out", "grind", "sand", "clean", "mask", "laminate", "fillet", "fair",
@@ -85,12 +86,16 @@ class JobStep:
 
 @dataclass(frozen=True, slots=True)
 class ProposedStep:
-    """A step to put in: its kind, the key of its title, and its labour where that is known."""
+    """A step to put in: its kind, the key of its title, its labour where that is known.
+
+    `tack` tells how a tack coat is laid; None for any other step.
+    """
 
     kind: StepKind
     title_key: str
     material: Material | None = None
     labour_h: float | None = None
+    tack: TackCoat | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,7 +214,12 @@ def stripped(surface: Surface) -> Surface:
 def steps_of(mends: Sequence[Mend], material: Material | None = None) -> tuple[ProposedStep, ...]:
     """Give mends as steps that can be put into a job; a tack coat is of the given material."""
     return tuple(
-        ProposedStep(kind, f"mend.{mend}", _material_of_mend(mend, material))
+        ProposedStep(
+            kind=kind,
+            title_key=f"mend.{mend}",
+            material=_material_of_mend(mend, material),
+            tack=TACK_COAT if mend == "tack_coat" else None,
+        )
         for mend in mends
         if (kind := STEP_OF_MEND[mend]) is not None
     )

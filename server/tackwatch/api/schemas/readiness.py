@@ -22,6 +22,15 @@ class RuleSchema(Schema):
     params = fields.Raw(required=True, metadata=_OBJECT)
 
 
+class TackCoatSchema(Schema):
+    """How a tack coat is laid, and how long the full coat waits."""
+
+    wet_film_min_um = fields.Float(required=True)
+    wet_film_max_um = fields.Float(required=True)
+    thinning_pct = fields.Float(required=True)
+    wait_h = fields.Float(required=True)
+
+
 class ProposedSchema(Schema):
     """A step to put before the coat."""
 
@@ -29,6 +38,7 @@ class ProposedSchema(Schema):
     title_key = fields.Str(required=True)
     material = fields.Str(required=True, allow_none=True)
     labour_h = fields.Float(required=True, allow_none=True)
+    tack = fields.Nested(TackCoatSchema, required=True, allow_none=True)
 
 
 class ReadinessSchema(Schema):

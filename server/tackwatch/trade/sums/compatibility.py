@@ -14,6 +14,13 @@ from tackwatch.trade.job_order import STEPS_MAX_N, Finding, JobStep, StepKind, c
 from tackwatch.trade.sums.described import described
 from tackwatch.trade.sums.sum import Sum, note
 
+TACK_WORDS: Final = {
+    "tack": "How a tack coat is laid, null for any other step",
+    "wet_film_min_um": "Least wet film of the tack coat",
+    "wet_film_max_um": "Most wet film of the tack coat",
+    "thinning_pct": "Thinner in the tack coat, by volume of paint",
+    "wait_h": "Wait before the full coat",
+}
 WORDS: Final = {
     "verdict": "yes, only_if the mends are done first, or no",
     "mends": "What to do first, one after the other",
@@ -32,6 +39,7 @@ WORDS: Final = {
     "title_key": "Key of the step's title",
     "material": "What the step lays, null when it lays nothing",
     "labour_h": "Labour, null when it is not known",
+    **TACK_WORDS,
     "findings": "Steps that would be wrong, in order; none when all is well",
 }
 TABLE: Final = "A table with a source in each row: handbooks, and common practice where so marked"

@@ -19,6 +19,7 @@ from tackwatch.trade.missed_window import (
     missed_window,
 )
 from tackwatch.trade.post_cure import SOAKS_MAX_N, PostCurePlan, post_cure_plan
+from tackwatch.trade.sums.compatibility import TACK_WORDS
 from tackwatch.trade.sums.described import described
 from tackwatch.trade.sums.sum import Sum, note, quantity
 from tackwatch.trade.types import PostCure, Soak
@@ -27,6 +28,7 @@ WORDS: Final = {
     "steps": "Steps to put before the next coat, in order",
     "or_else": "Another way to the same end",
     "labour_h": "Labour in hours, null when it is not known",
+    **TACK_WORDS,
     "kind": "Kind of the step, or of the part",
     "title_key": "Key of the step's title",
     "material": "What the step lays, null when it lays nothing",

@@ -13,6 +13,7 @@ from tackwatch.trade.compatibility_table import Ground, Material, SurfaceState
 from tackwatch.trade.laminate import AREA_MAX_M2
 from tackwatch.trade.readiness import Below, CoatFacts, Owed, Readiness, may_coat_now
 from tackwatch.trade.readiness_air import latest_air
+from tackwatch.trade.sums.compatibility import TACK_WORDS
 from tackwatch.trade.sums.described import described
 from tackwatch.trade.sums.sum import Metadata, Sum, note, quantity
 from tackwatch.trade.temperature import FIT_OVER_S, track_of
@@ -33,6 +34,7 @@ WORDS: Final = {
     "title_key": "Key of the step's title",
     "material": "What the step lays, null when it lays nothing",
     "labour_h": "Labour, null when it is not known",
+    **TACK_WORDS,
 }
 
 
