@@ -3,6 +3,7 @@
 import json
 from functools import partial
 from itertools import product
+from time import process_time
 
 import psychrolib
 import pytest
@@ -11,6 +12,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
+from tackwatch.trade import packs as packs_module
 from tackwatch.trade.errors import TradeError
 from tackwatch.trade.packs import packs_for
 from tackwatch.trade.sums.registry import all_sums, calculate, describe
@@ -170,6 +172,55 @@ def test_packs_are_the_fewest_and_leave_the_least_by_trying_everything(need_ml, 
     found = packs_for(need_ml / 1000.0, [size / 1000.0 for size in sizes_ml])
     total_ml = round(sum(one.pack_l * one.count for one in found) * 1000.0)
     assert (sum(one.count for one in found), total_ml) == best
+
+
+ODD_SIZES_ML = st.lists(st.integers(10, 60_000), min_size=2, max_size=8)
+NEAR_SIZES_ML = st.lists(st.integers(59_900, 60_000), min_size=2, max_size=8)
+
+
+@quickly(max_examples=60)
+@given(packs=st.integers(1, packs_module.PACKS_MOST), sizes_ml=ODD_SIZES_ML | NEAR_SIZES_ML)
+def test_no_choice_of_packs_takes_more_than_some_milliseconds(packs, sizes_ml):
+    need_l = (packs * max(sizes_ml) - max(sizes_ml) + 1) / 1000.0
+    took_s = []
+    for _ in range(3):
+        start_s = process_time()
+        found = packs_for(need_l, [size / 1000.0 for size in sizes_ml])
+        took_s.append(process_time() - start_s)
+    assert min(took_s) < 0.03
+    assert sum(one.count for one in found) == packs
+    assert sum(one.pack_l * one.count for one in found) >= need_l * (1.0 - 1e-8)
+
+
+@pytest.mark.parametrize(
+    ("need_ml", "sizes_ml"),
+    [
+        (150_001, [60_000, 59_999, 30_001, 20_003, 44_449, 11_117]),
+        (899_000, [60_000, 59_999, 59_997, 59_000]),
+        (20_011, [5_000, 4_999, 2_503, 1_001]),
+        (7_013, [997, 750, 375]),
+    ],
+)
+def test_odd_packs_leave_the_least_by_a_table_of_every_sum(need_ml, sizes_ml):
+    largest = max(sizes_ml)
+    packs = -(-need_ml // largest)
+    fewest = [0] + [10**9] * (packs * largest)
+    for held in range(1, len(fewest)):
+        fewest[held] = 1 + min(
+            (fewest[held - one] for one in sizes_ml if one <= held), default=10**9
+        )
+    least = next(held for held in range(need_ml, len(fewest)) if fewest[held] <= packs)
+    found = packs_for(need_ml / 1000.0, [size / 1000.0 for size in sizes_ml])
+    assert round(sum(one.pack_l * one.count for one in found) * 1000.0) == least
+    assert sum(one.count for one in found) == packs
+
+
+def test_more_packs_than_anybody_buys_are_refused_by_name():
+    asked = {"area_m2": 100.0, "dry_film_um": 100.0, "solids_by_volume_pct": 50.0}
+    with pytest.raises(TradeError) as caught:
+        calculate("paint_needed", {**asked, "pack_sizes_l": [0.03]})
+    assert caught.value.field == "pack_sizes_l"
+    assert calculate("paint_needed", {**asked, "pack_sizes_l": [0.04]})["pack_count"] == 500
 
 
 @quickly(max_examples=100)

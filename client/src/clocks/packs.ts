@@ -1,6 +1,7 @@
 /**
  * Which packs to buy, as few as can be and of those the least left over: the twin of the server's
- * `trade.packs`, which gives the theory.
+ * `trade.packs`, which gives the theory. Here the fewest changes for each sum are kept in a table: what is to spare is
+ * less than one pack, so that its length is bounded by the largest size that may be asked for.
  */
 
 import { OutOfRangeError } from "./errors.ts";
@@ -8,7 +9,7 @@ import { nth } from "./lists.ts";
 
 const ML_PER_L = 1000;
 const EDGE = 1e-9;
-const PACKS_MOST = 100_000;
+const PACKS_MOST = 500;
 
 export interface PackCount {
   readonly pack_l: number;

@@ -3,12 +3,15 @@
 Theory
 ------
 The fewest packs are ceil(need / largest). Starting from so many of the largest, each may be changed
-for a smaller one as long as the rest still suffices; the most that can be taken away so is found by
-trying all sums of the differences (a bounded knapsack in whole millilitres).
+for a smaller one as long as the rest still suffices; the most that can be taken away so is found among
+all sums of the differences (a bounded knapsack in whole millilitres, all sums at once as the bits of one
+number). What is to spare is less than one pack, so that the work is bounded by the largest size that
+may be asked for and by the number of packs: some milliseconds at the very most.
 
 Rules
 -----
 * Sizes count in whole millilitres. A pack is never opened in part: packs are rounded up.
+* At most `PACKS_MOST` packs: more are refused, for nobody buys a drum by the tin.
 * The need may be missed by a billionth, so that rounding does not buy a pack.
 
 Source
@@ -25,7 +28,7 @@ from tackwatch.trade.errors import OutOfRangeError
 
 ML_PER_L: Final = 1000
 EDGE: Final = 1e-9
-PACKS_MOST: Final = 100_000
+PACKS_MOST: Final = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,23 +79,43 @@ def _ml(size_l: float, index: int) -> int:
 
 
 def _best_changes(steps_ml: Sequence[int], spare_ml: int, count: int) -> tuple[int, ...]:
-    """Give how many packs to change by each step, so that the most is taken away within the spare."""
+    """Give how many packs to change by each step, so that the most is taken away within the spare.
+
+    Bit t of `layers[n]` says that t can be taken away by at most n changes: one more change of each
+    kind is one shift of the whole number. There are at most `PACKS_MOST` layers, each of as many bits
+    as the largest pack has millilitres, which bounds the work whatever the sizes are.
+    """
     if not steps_ml:
         return ()
     unit = gcd(*steps_ml)
     steps = [step // unit for step in steps_ml]
-    fewest: list[int] = [0]
-    came_by: list[int] = [-1]
-    for total in range(1, spare_ml // unit + 1):
-        best, by = count + 1, -1
-        for i, step in enumerate(steps):
-            if step <= total and fewest[total - step] + 1 < best:
-                best, by = fewest[total - step] + 1, i
-        fewest.append(best)
-        came_by.append(by)
-    total = max(i for i, n in enumerate(fewest) if n <= count)
+    most = spare_ml // unit
+    layers = _layers(steps, most, count)
+    n, total = len(layers) - 1, layers[-1].bit_length() - 1
     changed = [0] * len(steps)
     while total:
-        changed[came_by[total]] += 1
-        total -= steps[came_by[total]]
+        while n and layers[n - 1] >> total & 1:
+            n -= 1
+        by = next(i for i, step in enumerate(steps) if _can(layers[n - 1], total - step))
+        changed[by] += 1
+        total -= steps[by]
     return tuple(changed)
+
+
+def _layers(steps: Sequence[int], most: int, count: int) -> list[int]:
+    """Give what 0, 1, 2 ... changes can take away, up to the first that brings nothing more."""
+    within = (1 << (most + 1)) - 1
+    layers = [1]
+    while len(layers) <= count and not layers[-1] >> most & 1:
+        more = layers[-1]
+        for step in steps:
+            more |= layers[-1] << step
+        more &= within
+        if more == layers[-1]:
+            break
+        layers.append(more)
+    return layers
+
+
+def _can(layer: int, total: int) -> bool:
+    return total >= 0 and bool(layer >> total & 1)
