@@ -17,6 +17,7 @@ import { fileURLToPath } from "node:url";
 import { gzipSync } from "node:zlib";
 import { build } from "esbuild";
 import { png, svg } from "./build_icons.mjs";
+import { firstWords } from "./build_words.mjs";
 
 const BUDGET_B = 60_000;
 const WORTH_PACKING_B = 500;
@@ -29,30 +30,39 @@ const out = join(home, "build", `web-${process.pid}`);
 const hashOf = (bytes) => createHash("sha256").update(bytes).digest("hex").slice(0, 10);
 const packed = (bytes) => gzipSync(bytes, { level: 9 });
 
-/** Bundle the page; answers esbuild's account of what went where. */
+/**
+ * Bundle the page; answers esbuild's account of what went where. The first round finds what the first load is made of,
+ * the second leaves out the words that none of it says.
+ */
 async function bundlePage() {
   const languages = readdirSync(join(home, "src", "words"))
     .filter((name) => name.endsWith(".json"))
     .map((name) => basename(name, ".json"));
-  const { metafile } = await build({
-    absWorkingDir: home,
-    entryPoints: { app: "src/main.tsx" },
-    outdir: join(out, "assets"),
-    entryNames: "[name]-[hash]",
-    chunkNames: "[name]-[hash]",
-    bundle: true,
-    splitting: true,
-    format: "esm",
-    target: TARGET,
-    jsx: "automatic",
-    jsxImportSource: "preact",
-    minify: true,
-    legalComments: "none",
-    define: { LANGUAGES: JSON.stringify(languages) },
-    metafile: true,
-    logLevel: "warning",
-  });
-  return metafile.outputs;
+  const round = async (more) => {
+    const { metafile } = await build({
+      absWorkingDir: home,
+      entryPoints: { app: "src/main.tsx" },
+      outdir: join(out, "assets"),
+      entryNames: "[name]-[hash]",
+      chunkNames: "[name]-[hash]",
+      bundle: true,
+      splitting: true,
+      format: "esm",
+      target: TARGET,
+      jsx: "automatic",
+      jsxImportSource: "preact",
+      minify: true,
+      legalComments: "none",
+      define: { LANGUAGES: JSON.stringify(languages) },
+      metafile: true,
+      logLevel: "warning",
+      ...more,
+    });
+    return metafile.outputs;
+  };
+  const whole = await round({ write: false });
+  const inputs = firstLoad(whole).scripts.flatMap((path) => Object.keys(whole[path].inputs));
+  return round({ plugins: [firstWords(home, inputs)] });
 }
 
 /** The files of the first load: the entry, its style sheet, and all that they import at once. */

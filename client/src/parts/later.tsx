@@ -1,19 +1,19 @@
 /** Screens that arrive a moment after they were asked for. */
 import type { ComponentType } from "preact";
 import { useState } from "preact/hooks";
-import { say } from "../words/index.ts";
+import { allWords, say } from "../words/index.ts";
 
 export type Screen = ComponentType<{ path: string[] }>;
 
-/** Fetch a screen when it is first shown; after that it is there at once. */
+/** Fetch a screen when it is first shown, with the words that it says; after that it is there at once. */
 export function later(fetchScreen: () => Promise<Screen>): Screen {
   let arrived: Screen | null = null;
   return function Later({ path }) {
     const [screen, setScreen] = useState<{ it: Screen } | null>(arrived && { it: arrived });
     const [failed, setFailed] = useState(false);
     if (!screen && !failed)
-      fetchScreen().then(
-        (it) => {
+      Promise.all([fetchScreen(), allWords()]).then(
+        ([it]) => {
           arrived = it;
           setScreen({ it });
         },

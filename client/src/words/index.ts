@@ -1,6 +1,7 @@
 /**
- * What the screens say. English is in the first load; every other language is one JSON file beside it and is
- * fetched (and precached) by its name, so that one more file is one more language.
+ * What the screens say. Every language is one JSON file here that is fetched (and precached) by its name, so that one
+ * more file is one more language. Of English, the build puts into the first load what that says, and no more: the rest
+ * comes with the first screen that is fetched.
  */
 import { signal } from "@preact/signals";
 import english from "./en.json" with { type: "json" };
@@ -15,7 +16,14 @@ declare const LANGUAGES: readonly string[];
 export const languages: readonly string[] =
   typeof LANGUAGES === "undefined" ? ["en", "es"] : LANGUAGES;
 
-const spoken = signal<{ language: string; words: Words }>({ language: "en", words: english });
+const spoken = signal<{ language: string; words: Words; whole: boolean }>({
+  language: "en",
+  words: english,
+  whole: false,
+});
+
+const fetchWords = async (name: string): Promise<Words> =>
+  ((await import(`./${name}.json`)) as { default: Words }).default;
 
 /** The language that is spoken now: for Intl and for the lang attribute. */
 export const language = () => spoken.value.language;
@@ -33,13 +41,19 @@ export async function speak(wanted: string): Promise<void> {
   const name = languages.includes(wanted) ? wanted : base;
   if (!languages.includes(name) || name === spoken.value.language) return;
   try {
-    const words =
-      name === "en" ? english : ((await import(`./${name}.json`)) as { default: Words }).default;
-    spoken.value = { language: name, words: { ...english, ...words } };
+    spoken.value = { language: name, words: await fetchWords(name), whole: true };
   } catch {
     return;
   }
   document.documentElement.lang = name;
+}
+
+/** All words of the language that is spoken, for what is not in the first load. */
+export async function allWords(): Promise<void> {
+  const { language: name, whole } = spoken.peek();
+  if (whole) return;
+  const words = await fetchWords(name);
+  if (spoken.peek().language === name) spoken.value = { language: name, words, whole: true };
 }
 
 /** The language of this phone, as far as there is a file for it. */
