@@ -61,6 +61,7 @@ def test_there_is_a_profile_for_each_class_of_the_trade():
         "vinylester",
         "gelcoat",
         "epoxy_barrier_primer",
+        "epoxy_polyamide_primer",
         "antifouling_self_polishing",
         "antifouling_hard",
         "topcoat_two_part_pu",

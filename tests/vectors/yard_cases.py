@@ -109,9 +109,25 @@ class YardCases:
 
     def mix_by_mass(self, given: Json) -> None:
         self.only_one_of(given, ("base_kg", "hardener_kg", "total_kg"), 0.01, 5.0)
+        self.bands(given)
 
     def mix_by_volume(self, given: Json) -> None:
         self.only_one_of(given, ("base_l", "hardener_l", "total_l"), 0.01, 5.0)
+        self.bands(given)
+
+    def bands(self, given: Json) -> None:
+        """Most bands of standing time rise, as a sheet's do, and hold the mix that is given."""
+        if "induction_by_temp" in given and self.random.random() < 0.95:
+            edges = sorted(self.random.sample(range(2, 36), self.random.randint(2, 4)))
+            minutes = sorted((self.random.randint(0, 12) for _ in edges[1:]), reverse=True)
+            given["induction_by_temp"] = [
+                {"from_c": low, "to_c": high, "minutes": one}
+                for low, high, one in zip(edges, edges[1:], minutes, strict=False)
+            ]
+            if self.random.random() < 0.6:
+                given["induction_by_temp"][-1]["to_c"] = None
+            if self.random.random() < 0.9:
+                given["temp_c"] = round(self.random.uniform(edges[0], edges[-1]), 1)
 
     def humidity_from_wet_bulb(self, given: Json) -> None:
         if self.random.random() < 0.85:
@@ -189,5 +205,9 @@ class YardCases:
                 for _ in range(self.random.randint(1, 30))
             ]
 
+    def largest_pot(self, given: Json) -> None:
+        self.bands(given)
+
     def next_pot(self, given: Json) -> None:
+        self.bands(given)
         given["pot_kg"] = round(given["total_kg"] / self.random.uniform(0.7, 40.0), 3) or 0.1

@@ -1,6 +1,7 @@
 /** The sums of mixing and pots by their stable names; what they are given was read by the schema. */
 
 import { TradeError } from "./errors.ts";
+import { checkBands, inductionMinutes } from "./induction.ts";
 import {
   CATALYST_PREFERRED_PCT,
   catalystKg,
@@ -9,12 +10,17 @@ import {
   partsByVolume,
 } from "./mix.ts";
 import { heatOfPot, type PotTimes, potPlan, speedUp, workingMinutes } from "./pots.ts";
-import type { Mix } from "./types.ts";
+import type { InductionBand, Mix } from "./types.ts";
 
-interface Ratio {
+interface Inducted {
+  readonly induction_minutes: number;
+  readonly induction_by_temp: readonly InductionBand[];
+  readonly temp_c: number | null;
+}
+
+interface Ratio extends Inducted {
   readonly ratio_base: number;
   readonly ratio_hardener: number;
-  readonly induction_minutes: number;
 }
 
 interface ByMass extends Ratio {
@@ -40,13 +46,13 @@ interface Catalysed {
   readonly catalyst_density_kg_l: number | null;
 }
 
-interface PotOfJob extends Omit<PotTimes, "reserve_pct"> {
+interface PotOfJob extends Omit<PotTimes, "reserve_pct" | "induction_minutes">, Inducted {
   readonly total_kg: number;
   readonly pot_kg: number;
   readonly pace_kg_per_minute: number;
 }
 
-interface LargestPot extends PotTimes {
+interface LargestPot extends Omit<PotTimes, "induction_minutes">, Inducted {
   readonly pace_kg_per_minute: number;
   readonly pot_reference_kg: number | null;
 }
@@ -67,6 +73,12 @@ const BARE: Mix = {
   pot_reference_kg: null,
 };
 
+/** Give the induction time: that of the band of the temperature, else the one that is given. */
+function inductionOf({ induction_minutes, induction_by_temp, temp_c }: Inducted): number {
+  checkBands(induction_by_temp, "induction_by_temp");
+  return inductionMinutes({ ...BARE, induction_minutes, induction_by_temp }, temp_c);
+}
+
 /** Give the whole pot from the one amount that is given: base, hardener or total. */
 function wholeOf(given: Ratio, amounts: readonly (number | null)[], field: string): number {
   const { ratio_base, ratio_hardener } = given;
@@ -84,7 +96,7 @@ export function mixByMass(given: ByMass) {
   const total_kg = wholeOf(given, amounts, "total_kg");
   const by_mass = { base: given.ratio_base, hardener: given.ratio_hardener };
   const parts = partsByMass({ ...BARE, by_mass }, total_kg);
-  return { ...parts, total_kg, use_after_minutes: given.induction_minutes };
+  return { ...parts, total_kg, use_after_minutes: inductionOf(given) };
 }
 
 export function mixByVolume(given: ByVolume) {
@@ -92,7 +104,7 @@ export function mixByVolume(given: ByVolume) {
   const total_l = wholeOf(given, amounts, "total_l");
   const by_volume = { base: given.ratio_base, hardener: given.ratio_hardener };
   const parts = partsByVolume({ ...BARE, by_volume }, total_l);
-  return { ...parts, total_l, use_after_minutes: given.induction_minutes };
+  return { ...parts, total_l, use_after_minutes: inductionOf(given) };
 }
 
 export function catalyst(given: Catalysed) {
@@ -110,7 +122,7 @@ export function catalyst(given: Catalysed) {
 }
 
 export function largestPot(given: LargestPot) {
-  const working_minutes = workingMinutes(given);
+  const working_minutes = workingMinutes({ ...given, induction_minutes: inductionOf(given) });
   const by_pace_kg = working_minutes * given.pace_kg_per_minute;
   const reference_kg = given.pot_reference_kg;
   if (reference_kg === null) {
@@ -121,7 +133,7 @@ export function largestPot(given: LargestPot) {
 }
 
 export function nextPot(given: PotOfJob) {
-  const times = { ...given, reserve_pct: 0 };
+  const times = { ...given, induction_minutes: inductionOf(given), reserve_pct: 0 };
   const pots = potPlan(given.total_kg, given.pot_kg, given.pace_kg_per_minute, times);
   return {
     next_after_minutes: pots[1]?.stir_at_minutes ?? null,

@@ -75,12 +75,19 @@ export interface CatalystRange {
   readonly max_pct: number;
 }
 
+export interface InductionBand {
+  readonly from_c: number;
+  readonly to_c: number | null;
+  readonly minutes: number;
+}
+
 export interface Mix {
   readonly by_mass: Ratio | null;
   readonly by_volume: Ratio | null;
   readonly catalyst: CatalystRange | null;
   readonly induction_minutes: number | null;
   readonly pot_reference_kg: number | null;
+  readonly induction_by_temp?: readonly InductionBand[];
 }
 
 export interface Limits {

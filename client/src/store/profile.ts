@@ -1,7 +1,9 @@
 /** Reading a product's profile as it lies in a record: what the sheet leaves out is null. */
 import { TradeError } from "../clocks/errors.ts";
+import { checkBands } from "../clocks/induction.ts";
 import {
   type HottestHourRow,
+  type InductionBand,
   type Limits,
   type Mix,
   type Profile,
@@ -47,6 +49,7 @@ const BARE = {
 const TEMP_MIN_C = -50;
 const TEMP_MAX_C = 150;
 const MINUTES_MAX = 10 * 366 * 1440;
+const INDUCTION_MAX = 1440;
 const WINDOWS: readonly [Stage, Stage][] = [
   ["recoat_opens", "recoat_closes"],
   ["immerse_opens", "immerse_closes"],
@@ -60,7 +63,9 @@ export function readProfile(data: Json | undefined): Profile {
   if (!isObject(data)) throw new TradeError("profile", "must be an object");
   const stages = stagesOf(data.stages ?? null);
   const closes_by_hottest_hour = rowsOf(data.closes_by_hottest_hour ?? []);
-  const mix = { ...NO_MIX, ...(isObject(data.mix) ? data.mix : {}) };
+  const given = isObject(data.mix) ? data.mix : {};
+  const induction_by_temp = bandsOf(given.induction_by_temp ?? []);
+  const mix = { ...NO_MIX, ...given, induction_by_temp };
   const limits = { ...NO_LIMITS, ...(isObject(data.limits) ? data.limits : {}) };
   const read = { ...BARE, ...data, stages, closes_by_hottest_hour, mix, limits };
   return read as unknown as Profile;
@@ -116,6 +121,21 @@ function rowsOf(data: Json): HottestHourRow[] {
     }
   });
   return rows;
+}
+
+function bandsOf(data: Json): InductionBand[] {
+  const field = "mix.induction_by_temp";
+  const bands = listOf(data, field).map((band, n) => {
+    const where = `${field}[${n}]`;
+    const open = !isObject(band) || band.to_c === null || band.to_c === undefined;
+    return {
+      from_c: numberOf(band, "from_c", where, TEMP_MIN_C, TEMP_MAX_C),
+      to_c: open ? null : numberOf(band, "to_c", where, TEMP_MIN_C, TEMP_MAX_C),
+      minutes: numberOf(band, "minutes", where, 0, INDUCTION_MAX),
+    };
+  });
+  checkBands(bands, field);
+  return bands;
 }
 
 function inPairs<T>(rows: readonly T[], check: (low: T, high: T) => void): void {

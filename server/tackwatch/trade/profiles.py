@@ -8,7 +8,8 @@ Rules
 * Times of a stage are above zero and do not rise with temperature: warmer is never slower. The rows
   of a window table follow one another upward, and their times do not rise either.
 * A closing does not come before its opening at a temperature that both tables name.
-* `compatibility` and `post_cure` may be left out, as in every profile written before they existed.
+* `compatibility`, `post_cure` and `mix.induction_by_temp` may be left out, as in every profile written
+  before they existed.
 * A name in English is required; a profile has at least one stage.
 * `profile_as_dict` gives what `parse_profile` takes: reading back gives the same profile.
 
@@ -25,11 +26,13 @@ from typing import Any, Final, TypeVar
 
 from tackwatch.trade.cautions import CAUTIONS
 from tackwatch.trade.compatibility_table import MATERIALS
-from tackwatch.trade.errors import ProfileError
+from tackwatch.trade.errors import ProfileError, TradeError
+from tackwatch.trade.induction import check_bands
 from tackwatch.trade.types import (
     STAGES,
     CatalystRange,
     HottestHourRow,
+    InductionBand,
     Limits,
     Mix,
     PostCure,
@@ -46,6 +49,7 @@ TEMP_MIN_C: Final = -50.0
 TEMP_MAX_C: Final = 150.0
 SOAK_MAX_C: Final = 250.0
 SOAKS_MAX_N: Final = 20
+BANDS_MAX_N: Final = 20
 MINUTES_MAX: Final = 10.0 * 366.0 * 1440.0
 WINDOWS: Final[tuple[tuple[Stage, Stage], ...]] = (
     ("recoat_opens", "recoat_closes"),
@@ -111,10 +115,7 @@ def profile_as_dict(profile: Profile) -> dict[str, Any]:
             stage: [_as_dict(point) for point in points] for stage, points in profile.stages.items()
         },
         "closes_by_hottest_hour": [_as_dict(row) for row in profile.closes_by_hottest_hour],
-        "mix": {
-            name: _as_dict(value) if isinstance(value, Ratio | CatalystRange) else value
-            for name, value in _as_dict(mix).items()
-        },
+        "mix": _mix_as_dict(mix),
         "density_kg_l": profile.density_kg_l,
         "solids_by_volume_pct": profile.solids_by_volume_pct,
         "film_um": profile.film_um,
@@ -123,6 +124,17 @@ def profile_as_dict(profile: Profile) -> dict[str, Any]:
         "cautions": list(profile.cautions),
         **_newer_as_dict(profile),
     }
+
+
+def _mix_as_dict(mix: Mix) -> dict[str, Any]:
+    written = {
+        name: _as_dict(value) if isinstance(value, Ratio | CatalystRange) else value
+        for name, value in _as_dict(mix).items()
+        if name != "induction_by_temp"
+    }
+    if mix.induction_by_temp:
+        written["induction_by_temp"] = [_as_dict(band) for band in mix.induction_by_temp]
+    return written
 
 
 def _newer_as_dict(profile: Profile) -> dict[str, Any]:
@@ -211,6 +223,29 @@ def _mix(data: object) -> Mix:
         catalyst=_catalyst(record.get("catalyst")),
         induction_minutes=_optional(record, "induction_minutes", _number, 0.0, 1440.0, "mix."),
         pot_reference_kg=_optional(record, "pot_reference_kg", _number, 0.001, 1000.0, "mix."),
+        induction_by_temp=_bands(record.get("induction_by_temp", [])),
+    )
+
+
+def _bands(data: object) -> tuple[InductionBand, ...]:
+    field = "mix.induction_by_temp"
+    items = _list(data, field)
+    if len(items) > BANDS_MAX_N:
+        raise ProfileError(field, f"has at most {BANDS_MAX_N} bands")
+    bands = tuple(_band(item, f"{field}[{i}]") for i, item in enumerate(items))
+    try:
+        check_bands(bands, field)
+    except TradeError as error:
+        raise ProfileError(error.field, error.message) from None
+    return bands
+
+
+def _band(data: object, field: str) -> InductionBand:
+    record = _record(data, field, frozenset(one.name for one in fields(InductionBand)))
+    return InductionBand(
+        from_c=_number(record.get("from_c"), f"{field}.from_c", TEMP_MIN_C, TEMP_MAX_C),
+        to_c=_optional(record, "to_c", _number, TEMP_MIN_C, TEMP_MAX_C, f"{field}."),
+        minutes=_number(record.get("minutes"), f"{field}.minutes", 0.0, 1440.0),
     )
 
 

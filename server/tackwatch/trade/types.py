@@ -95,6 +95,15 @@ class CatalystRange:
 
 
 @dataclass(frozen=True, slots=True)
+class InductionBand:
+    """A mix of `from_c` to `to_c` (None: and warmer) stands for `minutes` before it is used."""
+
+    from_c: float
+    to_c: float | None
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True)
 class Mix:
     """How a product is mixed; what does not apply is None."""
 
@@ -103,6 +112,7 @@ class Mix:
     catalyst: CatalystRange | None = None
     induction_minutes: float | None = None
     pot_reference_kg: float | None = None
+    induction_by_temp: tuple[InductionBand, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

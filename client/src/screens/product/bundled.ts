@@ -9,6 +9,9 @@ import epoxy_barrier_primer from "../../../../fixtures/profiles/epoxy_barrier_pr
   type: "json",
 };
 import epoxy_fillet from "../../../../fixtures/profiles/epoxy_fillet.json" with { type: "json" };
+import epoxy_polyamide_primer from "../../../../fixtures/profiles/epoxy_polyamide_primer.json" with {
+  type: "json",
+};
 import gelcoat from "../../../../fixtures/profiles/gelcoat.json" with { type: "json" };
 import laminating_epoxy_fast from "../../../../fixtures/profiles/laminating_epoxy_fast.json" with {
   type: "json",
@@ -35,7 +38,8 @@ import type { Json } from "../../store/view.ts";
 export type ProfileJson = { [name: string]: Json };
 
 export const BUNDLED = [
-  ...[laminating_epoxy_fast, laminating_epoxy_slow, epoxy_fillet, epoxy_barrier_primer],
+  ...[laminating_epoxy_fast, laminating_epoxy_slow, epoxy_fillet],
+  ...[epoxy_barrier_primer, epoxy_polyamide_primer],
   ...[polyester_laminating, polyester_waxed, vinylester, gelcoat],
   ...[topcoat_two_part_pu, topcoat_one_part],
   ...[antifouling_self_polishing, antifouling_hard, sealant],

@@ -29,6 +29,7 @@ const LANGUAGE = /^[a-z]{2}$/;
 const TEMP_C = [-50, 150] as const;
 const SOAK_C = [-50, 250] as const;
 const SOAKS_MAX_N = 20;
+const BANDS_MAX_N = 20;
 const MINUTES_MAX = 10 * 366 * 1440;
 const PERCENTS = [0.01, 20] as const;
 
@@ -118,12 +119,38 @@ function rows(data: Json): void {
 function mix(data: Json): void {
   const given = record(data, "mix", [
     ...["by_mass", "by_volume", "catalyst", "induction_minutes", "pot_reference_kg"],
+    "induction_by_temp",
   ]);
   ratio(given.by_mass, "mix.by_mass");
   ratio(given.by_volume, "mix.by_volume");
   catalyst(given.catalyst);
   optional(given, "induction_minutes", [0, 1440], "mix.");
   optional(given, "pot_reference_kg", [0.001, 1000], "mix.");
+  bands(given.induction_by_temp ?? []);
+}
+
+function bands(data: Json): void {
+  const field = "mix.induction_by_temp";
+  const items = list(data, field);
+  if (items.length > BANDS_MAX_N) throw new SheetError(field, "missing");
+  const read = items.map((one, n) => {
+    const where = `${field}[${n}]`;
+    const band = record(one, where, ["from_c", "to_c", "minutes"]);
+    const from_c = number(band.from_c, `${where}.from_c`, TEMP_C);
+    const to_c = optional(band, "to_c", TEMP_C, `${where}.`);
+    const held = number(band.minutes, `${where}.minutes`, [0, 1440]);
+    return { from_c, to_c, held };
+  });
+  for (const [n, { from_c, to_c, held }] of read.entries()) {
+    const where = `${field}[${n}]`;
+    const before = read[n - 1];
+    if (to_c !== null && to_c <= from_c) throw new SheetError(`${where}.to_c`, "above_from");
+    if (to_c === null && n < read.length - 1) throw new SheetError(`${where}.to_c`, "missing");
+    if (before && from_c < (before.to_c ?? 0)) {
+      throw new SheetError(`${where}.from_c`, "rows_follow");
+    }
+    if (before && held > before.held) throw new SheetError(`${where}.minutes`, "warm_is_fast");
+  }
 }
 
 function ratio(data: Json | undefined, field: string): void {

@@ -165,6 +165,7 @@ export function profileOf(flat: Values, before: ProfileJson): ProfileJson {
       catalyst: together(flat, "catalyst", ["min_pct", "usual_pct", "max_pct"]),
       induction_minutes: flat.induction_minutes ?? null,
       pot_reference_kg: flat.pot_reference_kg ?? null,
+      ...bandsOf(before),
     },
     limits: Object.fromEntries(
       Object.keys(LIMITS.properties ?? {}).map((name) => [name, flat[name] ?? null]),
@@ -176,6 +177,12 @@ export function profileOf(flat: Values, before: ProfileJson): ProfileJson {
   if (soaks.length > 0 || flat.ramp_k_h !== null)
     profile.post_cure = { ramp_k_h: flat.ramp_k_h ?? null, soaks };
   return profile;
+}
+
+/** The sheet has no place for these bands: they stay as they were. */
+function bandsOf(before: ProfileJson): Values {
+  const { induction_by_temp } = inner(before.mix);
+  return induction_by_temp === undefined ? {} : { induction_by_temp };
 }
 
 const pointOf = ({ temp_c = null, minutes, hours }: Values): Values => ({

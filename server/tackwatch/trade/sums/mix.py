@@ -2,7 +2,7 @@
 
 Source
 ------
-See `trade.mix` and `trade.pots`.
+See `trade.mix`, `trade.induction` and `trade.pots`.
 """
 
 from dataclasses import dataclass, field
@@ -10,8 +10,9 @@ from typing import Final
 
 from tackwatch.trade import mix
 from tackwatch.trade.errors import TradeError
+from tackwatch.trade.induction import check_bands, induction_minutes
 from tackwatch.trade.sums.sum import Basis, Sum, measured, note, quantity
-from tackwatch.trade.types import CatalystRange, Mix, Ratio
+from tackwatch.trade.types import CatalystRange, InductionBand, Mix, Ratio
 
 PARTS: Final = quantity("1", "Parts", above=0.0, most=1000.0)
 MASS: Final = quantity("kg", "Mass", above=0.0, most=10_000.0)
@@ -21,7 +22,21 @@ PERCENT: Final = quantity("%", "Percent of the resin's mass", least=0.0, most=10
 TEMP: Final = quantity("degC", "Temperature of the resin", least=-20.0, most=80.0)
 MINUTES: Final = quantity("min", "Minutes", least=0.0, most=1440.0)
 INDUCTION: Final = {**MINUTES, "about": "Induction time in the tin after stirring"}
-RATIO: Final = "Definition of the ratio; the ratio is the data sheet's"
+BANDS: Final = note("Induction time by temperature, rising; instead of the one time", at_most=20)
+MIX_TEMP: Final = {**TEMP, "about": "Temperature of the mix, for the induction time"}
+BAND_TEMP: Final = quantity("degC", "Temperature", least=-50.0, most=150.0)
+RATIO: Final = "Definition of the ratio; ratio and induction time are the data sheet's"
+
+
+@dataclass(frozen=True, slots=True)
+class BandTakes:
+    """A band of temperature, and how long a mix stands in it before it is used."""
+
+    from_c: float = field(metadata={**BAND_TEMP, "about": "Coldest of the band"})
+    minutes: float = field(metadata=INDUCTION)
+    to_c: float | None = field(
+        default=None, metadata={**BAND_TEMP, "about": "Warmest of the band; null: and warmer"}
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +49,8 @@ class ByMassTakes:
     hardener_kg: float | None = field(default=None, metadata={**MASS, "about": "Mass of hardener"})
     total_kg: float | None = field(default=None, metadata={**MASS, "about": "Mass of the pot"})
     induction_minutes: float = field(default=0.0, metadata=INDUCTION)
+    induction_by_temp: tuple[BandTakes, ...] = field(default=(), metadata=BANDS)
+    temp_c: float | None = field(default=None, metadata=MIX_TEMP)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +75,8 @@ class ByVolumeTakes:
     )
     total_l: float | None = field(default=None, metadata={**VOLUME, "about": "Both together"})
     induction_minutes: float = field(default=0.0, metadata=INDUCTION)
+    induction_by_temp: tuple[BandTakes, ...] = field(default=(), metadata=BANDS)
+    temp_c: float | None = field(default=None, metadata=MIX_TEMP)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +120,8 @@ def mix_by_mass(given: ByMassTakes) -> ByMassGives:
     total = _total(given.ratio_base, given.ratio_hardener, _amounts(given, "kg"), "kg")
     ratio = Mix(by_mass=Ratio(given.ratio_base, given.ratio_hardener))
     parts = mix.parts_by_mass(ratio, total)
-    return ByMassGives(parts.base_kg, parts.hardener_kg, total, given.induction_minutes)
+    use_after = induction_of(given.induction_minutes, given.induction_by_temp, given.temp_c)
+    return ByMassGives(parts.base_kg, parts.hardener_kg, total, use_after)
 
 
 def mix_by_volume(given: ByVolumeTakes) -> ByVolumeGives:
@@ -109,7 +129,8 @@ def mix_by_volume(given: ByVolumeTakes) -> ByVolumeGives:
     total = _total(given.ratio_base, given.ratio_hardener, _amounts(given, "l"), "l")
     ratio = Mix(by_volume=Ratio(given.ratio_base, given.ratio_hardener))
     parts = mix.parts_by_volume(ratio, total)
-    return ByVolumeGives(parts.base_l, parts.hardener_l, total, given.induction_minutes)
+    use_after = induction_of(given.induction_minutes, given.induction_by_temp, given.temp_c)
+    return ByVolumeGives(parts.base_l, parts.hardener_l, total, use_after)
 
 
 def catalyst(given: CatalystTakes) -> CatalystGives:
@@ -122,6 +143,13 @@ def catalyst(given: CatalystTakes) -> CatalystGives:
     reasons = () if low <= given.catalyst_pct <= high else ("outside_preferred",)
     volume = None if density is None else mass / density
     return CatalystGives(mass, volume, "common_practice", reasons)
+
+
+def induction_of(minutes: float, by_temp: tuple[BandTakes, ...], temp_c: float | None) -> float:
+    """Give the induction time: that of the band of the temperature, else the one that is given."""
+    bands = tuple(InductionBand(one.from_c, one.to_c, one.minutes) for one in by_temp)
+    check_bands(bands, "induction_by_temp")
+    return induction_minutes(Mix(induction_minutes=minutes, induction_by_temp=bands), temp_c)
 
 
 def _amounts(given: ByMassTakes | ByVolumeTakes, unit: str) -> tuple[float | None, ...]:

@@ -9,7 +9,17 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from tackwatch.trade import pots
-from tackwatch.trade.sums.mix import INDUCTION, MASS, MINUTES, POT_MASS, TEMP
+from tackwatch.trade.sums.mix import (
+    BANDS,
+    INDUCTION,
+    MASS,
+    MINUTES,
+    MIX_TEMP,
+    POT_MASS,
+    TEMP,
+    BandTakes,
+    induction_of,
+)
 from tackwatch.trade.sums.sum import Basis, Sum, measured, note, quantity
 
 POT_LIFE: Final = {**MINUTES, "about": "Pot life from stirring, at this temperature", "above": 0.0}
@@ -29,6 +39,8 @@ class LargestPotTakes:
     pace_kg_per_minute: float = field(metadata=PACE)
     mixing_minutes: float = field(default=5.0, metadata=MIXING)
     induction_minutes: float = field(default=0.0, metadata=INDUCTION)
+    induction_by_temp: tuple[BandTakes, ...] = field(default=(), metadata=BANDS)
+    temp_c: float | None = field(default=None, metadata=MIX_TEMP)
     reserve_pct: float = field(default=25.0, metadata=RESERVE)
     pot_reference_kg: float | None = field(default=None, metadata=SHEET_KG)
 
@@ -54,6 +66,8 @@ class NextPotTakes:
     pot_life_minutes: float = field(metadata=POT_LIFE)
     mixing_minutes: float = field(default=5.0, metadata=MIXING)
     induction_minutes: float = field(default=0.0, metadata=INDUCTION)
+    induction_by_temp: tuple[BandTakes, ...] = field(default=(), metadata=BANDS)
+    temp_c: float | None = field(default=None, metadata=MIX_TEMP)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +124,9 @@ class PotHeatGives:
 
 def largest_pot(given: LargestPotTakes) -> LargestPotGives:
     """Give the largest pot that one person uses up in time."""
+    induction = induction_of(given.induction_minutes, given.induction_by_temp, given.temp_c)
     times = pots.PotTimes(
-        given.pot_life_minutes, given.mixing_minutes, given.induction_minutes, given.reserve_pct
+        given.pot_life_minutes, given.mixing_minutes, induction, given.reserve_pct
     )
     working = pots.working_minutes(times)
     by_pace = working * given.pace_kg_per_minute
@@ -124,9 +139,8 @@ def largest_pot(given: LargestPotTakes) -> LargestPotGives:
 
 def next_pot(given: NextPotTakes) -> NextPotGives:
     """Plan the pots of a job."""
-    times = pots.PotTimes(
-        given.pot_life_minutes, given.mixing_minutes, given.induction_minutes, 0.0
-    )
+    induction = induction_of(given.induction_minutes, given.induction_by_temp, given.temp_c)
+    times = pots.PotTimes(given.pot_life_minutes, given.mixing_minutes, induction, 0.0)
     plan = pots.pot_plan(given.total_kg, given.pot_kg, given.pace_kg_per_minute, times)
     names = PlannedPot.__dataclass_fields__
     return NextPotGives(
