@@ -14,7 +14,7 @@ import { codeToShow } from "./code.ts";
 import { NowScreen } from "./now.tsx";
 
 const Work = later(async () => (await import("./work.tsx")).WorkScreen);
-const Job = later(async () => (await import("./job/job.tsx")).JobScreen);
+const Job = later(async () => (await import("./job/door.ts")).jobScreen());
 const Log = later(async () => (await import("./log/log.tsx")).LogScreen);
 const Crew = later(async () => (await import("./crew/crew.tsx")).CrewScreen);
 const Settle = later(async () => (await import("./settle.tsx")).SettleScreen);

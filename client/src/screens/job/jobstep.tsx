@@ -26,6 +26,8 @@ import type { StepRow } from "../../store/derived.ts";
 import { type ItemRow, view } from "../../store/view.ts";
 import { number, span } from "../../words/dates.ts";
 import { say, sayOf } from "../../words/index.ts";
+import { isRefused, madeWrong, movedIn, plannedIn } from "./order.ts";
+import { OrderHere, OrderOfMove } from "./orderfound.tsx";
 import { EditStep } from "./stepform.tsx";
 
 const MayCoat = later(async () => (await import("./readiness.tsx")).mayCoat());
@@ -41,6 +43,7 @@ export function JobStep(props: { row: StepRow; number: number; first: boolean; l
         </p>
       ))}
       {labour !== null && <p class="quiet figures">{say("step.hours", { n: number(labour) })}</p>}
+      <OrderHere step={row.step} />
       {isApplied(row.step) && <MayCoat path={[row.step.id]} />}
       {canWork() && (
         <More label={say("step.actions")} testid="step-more">
@@ -202,8 +205,25 @@ function Marks({ row }: { row: StepRow }) {
 }
 
 function Order({ row, first, last }: { row: StepRow; first: boolean; last: boolean }) {
-  const move = (direction: -1 | 1) =>
-    attempt(() => moveStep(row.step.id, direction), say("said.saved"));
+  const [asked, setAsked] = useState<-1 | 1 | null>(null);
+  const id = row.step.id;
+  const wrongBy = (direction: -1 | 1) => {
+    const steps = plannedIn(text(row.step, "job_id"));
+    return madeWrong(steps, movedIn(steps, id, direction)).filter(isRefused);
+  };
+  const move = (direction: -1 | 1) => {
+    if (wrongBy(direction).length > 0) return setAsked(direction);
+    return attempt(() => moveStep(id, direction), say("said.saved"));
+  };
+  if (asked)
+    return (
+      <OrderOfMove
+        found={wrongBy(asked)}
+        onMove={() => moveStep(id, asked)}
+        onLeave={() => setAsked(null)}
+        leave={say("go.leave")}
+      />
+    );
   return (
     <div class="buttons">
       {!first && (

@@ -1,13 +1,9 @@
 /** May I coat now? The answer on the step itself, each rule with its reason and source, and what to do first. */
-import { useState } from "preact/hooks";
-import type { ProposedStep } from "../../clocks/job_order.ts";
 import { mayCoatNow, type Readiness } from "../../clocks/readiness.ts";
 import type { RuleOutcome } from "../../clocks/readiness_air.ts";
 import { choiceOf, tell, tellOf, withHandbook } from "../../handbook/index.ts";
-import { canWork, DONE, item, openCoat, stepName, when } from "../../parts/know.ts";
+import { DONE, item, openCoat, stepName, when } from "../../parts/know.ts";
 import { to } from "../../parts/router.ts";
-import { attempt } from "../../parts/said.tsx";
-import { prepareStep } from "../../store/acts/index.ts";
 import { stepStates, stepStories } from "../../store/derived.ts";
 import { now } from "../../store/now.ts";
 import { CoatFactsOf } from "../../store/reckon/coat_facts.ts";
@@ -15,6 +11,7 @@ import { ClockBook } from "../../store/reckon/sources.ts";
 import { view } from "../../store/view.ts";
 import { number } from "../../words/dates.ts";
 import { say, sayOf } from "../../words/index.ts";
+import { First } from "./first.tsx";
 
 const MOMENT_MS = 15_000;
 const TONES = { yes: "open", not_yet: "waiting", no: "gone" } as const;
@@ -67,7 +64,14 @@ function MayCoat({ path }: { path: string[] }) {
           </a>
         )}
       </div>
-      {!found.put_in && <First step_id={step_id} steps={found.do_first} or_else={found.or_else} />}
+      {!found.put_in && (
+        <First
+          step_id={step_id}
+          steps={found.do_first}
+          or_else={found.or_else}
+          testid="readiness"
+        />
+      )}
       <details>
         <summary data-testid="readiness-rules">{tell("ready.rules")}</summary>
         <ul class="lines">
@@ -103,55 +107,6 @@ function ruleInWords({ code, params }: RuleOutcome): string {
     else words[name] = typeof value === "number" ? number(value) : choiceOf(name, value);
   }
   return tellOf("reason", code, words);
-}
-
-const titleOf = (one: ProposedStep) => tellOf("mend", one.title_key.replace(/^mend\./, ""));
-
-/** What must be done first, as steps that one tap puts before this one. */
-function First(props: {
-  step_id: string;
-  steps: readonly ProposedStep[];
-  or_else: readonly ProposedStep[];
-}) {
-  const { step_id, steps, or_else } = props;
-  const [busy, setBusy] = useState(false);
-  if (steps.length === 0) return null;
-  const put = async () => {
-    setBusy(true);
-    const before = steps.map((one) => ({
-      ...{ kind: one.kind, labour_h: one.labour_h },
-      title: one.kind === "coat" || one.kind === "inspect" ? titleOf(one) : "",
-    }));
-    await attempt(() => prepareStep(step_id, before), tell("ready.put_in"));
-    setBusy(false);
-  };
-  return (
-    <>
-      <p class="strong">{tell("ready.first")}</p>
-      <ol data-testid="readiness-first">
-        {steps.map((one, n) => (
-          <li key={`${one.kind}${n}`}>
-            {n + 1}. {titleOf(one)}
-            {one.labour_h !== null && ` (${say("step.hours", { n: number(one.labour_h) })})`}
-          </li>
-        ))}
-      </ol>
-      {or_else.length > 0 && (
-        <p class="quiet">{tell("ready.or_else", { what: or_else.map(titleOf).join(", ") })}</p>
-      )}
-      {canWork() && (
-        <button
-          type="button"
-          class="button button-wide"
-          disabled={busy}
-          onClick={put}
-          data-testid="readiness-put"
-        >
-          {tell("ready.put")}
-        </button>
-      )}
-    </>
-  );
 }
 
 export const mayCoat = () => withHandbook(MayCoat);

@@ -1,5 +1,7 @@
 /** A step's own fields, and which step it comes after with which gap. */
 import { useState } from "preact/hooks";
+import type { Finding } from "../../clocks/job_order.ts";
+import { tell } from "../../handbook/index.ts";
 import { useEdit } from "../../parts/edit.ts";
 import {
   Choices,
@@ -27,6 +29,9 @@ import { addStep, linkSteps, setFields } from "../../store/acts/index.ts";
 import { type ItemRow, type Json, view } from "../../store/view.ts";
 import { typed } from "../../words/dates.ts";
 import { say, sayOf } from "../../words/index.ts";
+import { putBefore } from "./first.tsx";
+import { isRefused, madeWrong, type Planned, plannedIn, plannedOf, withStep } from "./order.ts";
+import { holdAll, holdOf, OrderThere } from "./orderfound.tsx";
 
 interface Draft {
   kind: string;
@@ -108,6 +113,25 @@ function gapsOf(draft: Draft) {
   };
 }
 
+const NEW = "new";
+
+/** The step as the form has it, for the order. The form is about its first link; others stay as they are. */
+function plannedFrom(draft: Draft, step?: ItemRow): Planned {
+  const close = draft.gap === "cure" || gapsOf(draft).max_gap_s !== null;
+  const link = draft.after ? [{ after_id: draft.after, close }] : [];
+  const others = step ? plannedOf(step).before.slice(1) : [];
+  return {
+    ...{ id: step?.id ?? NEW, name: draft.title, kind: draft.kind, product_id: draft.product },
+    before: [...link, ...others],
+  };
+}
+
+/** What the form would make wrong in its job. */
+function wrongBy(job_id: string, planned: Planned): Finding[] {
+  const steps = plannedIn(job_id);
+  return madeWrong(steps, withStep(steps, planned));
+}
+
 export function NewStep({ job_id }: { job_id: string }) {
   const [draft, setDraft] = useState<Draft | null>(null);
   if (!draft)
@@ -121,25 +145,48 @@ export function NewStep({ job_id }: { job_id: string }) {
         + {say("job.add_step")}
       </button>
     );
-  const save = async () => {
+  return <Writing job_id={job_id} draft={draft} onDraft={setDraft} />;
+}
+
+function Writing(props: { job_id: string; draft: Draft; onDraft: (draft: Draft | null) => void }) {
+  const { job_id, draft, onDraft } = props;
+  const [refused, setRefused] = useState(false);
+  const found = wrongBy(job_id, plannedFrom(draft));
+  const save = async (then: { hold?: boolean; put?: Finding } = {}) => {
     if (!read(draft).good) return;
-    const { title, kind, text: how, product_id, labour_h, crew_size } = fieldsOf(draft);
-    const body = { kind, title, text: how, product_id, labour_h, crew_size } as Parameters<
-      typeof addStep
-    >[1];
+    const stopped = found.some((one) => isRefused(one) && one !== then.put);
+    if (stopped && !then.hold) return setRefused(true);
     const after = draft.after ? { after_id: draft.after, ...gapsOf(draft) } : {};
-    const done = await attempt(() => addStep(job_id, { ...body, ...after }), say("said.saved"));
-    if (done) setDraft(null);
+    const held = then.hold ? holdOf(found, NEW) : null;
+    const body = { ...fieldsOf(draft), ...after, ...held } as Parameters<typeof addStep>[1];
+    const deed = async () => {
+      const id = await addStep(job_id, body);
+      if (then.put) await putBefore(id, then.put.proposals);
+    };
+    const done = await attempt(deed, held ? tell("order.held") : say("said.saved"));
+    if (done) onDraft(null);
   };
   return (
     <div class="ask" data-testid="step-form">
       <h3>{say("step.new")}</h3>
-      <StepFields draft={draft} onDraft={setDraft} others={stepsOf(job_id)} />
+      <StepFields draft={draft} onDraft={onDraft} others={stepsOf(job_id)} />
+      <OrderThere
+        found={found}
+        refused={refused}
+        step_id={NEW}
+        onPut={(put) => save({ put })}
+        onHold={() => save({ hold: true })}
+      />
       <div class="buttons">
-        <button type="button" class="button button-main" onClick={save} data-testid="step-save">
+        <button
+          type="button"
+          class="button button-main"
+          onClick={() => save()}
+          data-testid="step-save"
+        >
           {say("go.save")}
         </button>
-        <button type="button" class="button" onClick={() => setDraft(null)}>
+        <button type="button" class="button" onClick={() => onDraft(null)}>
           {say("go.leave")}
         </button>
       </div>
@@ -160,16 +207,38 @@ function Editor({ step }: { step: ItemRow }) {
   const [draft, setDraft] = useState(before);
   const { clash, save } = useEdit(step, fieldsOf(draft));
   const others = stepsOf(text(step, "job_id")).filter((row) => row.id !== step.id);
-  const saveAll = async () => {
-    if (!read(draft).good || !(await save())) return;
-    const done = await attempt(() => saveLink(step, before, draft), say("said.saved"));
+  const [refused, setRefused] = useState(false);
+  const found = wrongBy(text(step, "job_id"), plannedFrom(draft, step));
+  const saveAll = async (then: { hold?: boolean; put?: Finding } = {}) => {
+    if (!read(draft).good) return;
+    const stopped = found.some((one) => isRefused(one) && one !== then.put);
+    if (stopped && !then.hold) return setRefused(true);
+    if (!(await save())) return;
+    const deed = async () => {
+      await saveLink(step, before, draft);
+      if (then.put) await putBefore(then.put.step_id, then.put.proposals);
+      if (then.hold) await holdAll(found);
+    };
+    const done = await attempt(deed, then.hold ? tell("order.held") : say("said.saved"));
     if (done) setBefore(draft);
   };
   return (
     <>
       <StepFields draft={draft} onDraft={setDraft} others={others} />
+      <OrderThere
+        found={found}
+        refused={refused}
+        step_id={step.id}
+        onPut={(put) => saveAll({ put })}
+        onHold={() => saveAll({ hold: true })}
+      />
       <Clash words={clash} />
-      <button type="button" class="button button-main" onClick={saveAll} data-testid="step-save">
+      <button
+        type="button"
+        class="button button-main"
+        onClick={() => saveAll()}
+        data-testid="step-save"
+      >
         {say("go.save")}
       </button>
     </>

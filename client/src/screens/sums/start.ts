@@ -2,11 +2,12 @@
 import { stageTime } from "../../clocks/arrhenius.ts";
 import { materialOf } from "../../clocks/compatibility.ts";
 import type { Profile, StagePoint } from "../../clocks/types.ts";
-import { APPLIED, item, refit, stepName, stepsOf, text } from "../../parts/know.ts";
+import { item, refit, text } from "../../parts/know.ts";
 import { clocks, latestReading } from "../../store/derived.ts";
 import { now } from "../../store/now.ts";
 import type { Json } from "../../store/view.ts";
 import { language } from "../../words/index.ts";
+import { orderOf, plannedIn } from "../job/order.ts";
 import type { Described } from "./registry.ts";
 
 const FRESH_MS = 3 * 3600_000;
@@ -44,12 +45,10 @@ function coatsNow(): Json {
 
 /** The steps of the job at hand, each with what its product is made of. */
 function stepsNow(step_id: string): Json {
-  return stepsOf(text(item("step", step_id), "job_id")).map((step) => {
-    const { product_class = "", compatibility = null } = profileOf(text(step, "product_id"));
-    const kind = text(step, "kind");
-    const material = APPLIED.has(kind) ? materialOf(product_class, compatibility) : null;
-    return { step_id: stepName(step), kind, material };
-  });
+  const steps = plannedIn(text(item("step", step_id), "job_id"));
+  return orderOf(steps).map(({ kind, material, in_window, tack }, n) => ({
+    ...{ step_id: steps[n]?.name ?? "", kind, material, in_window, tack },
+  }));
 }
 
 const materialNow = ({ product_class, compatibility }: Partial<Profile>) =>

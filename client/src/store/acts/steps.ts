@@ -17,6 +17,8 @@ export interface StepBody {
   by_cure?: boolean;
   labour_h?: number | null;
   crew_size?: number;
+  held?: "parts" | "weather" | "help" | "question" | null;
+  held_text?: string;
   assignees?: string[];
 }
 

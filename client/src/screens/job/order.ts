@@ -1,0 +1,121 @@
+/**
+ * The order of a job's steps held against the table of what may go over what: as it stands, and as it would be after a
+ * change that nobody saved yet.
+ *
+ * A step goes on in the window of the coat below when it follows that by its cure or within a time that a person set,
+ * also where something that lays nothing stands between the two.
+ */
+import { materialOf } from "../../clocks/compatibility.ts";
+import { checkOrder, type Finding, type JobStep } from "../../clocks/job_order.ts";
+import type { Profile } from "../../clocks/types.ts";
+import {
+  APPLIED,
+  amount,
+  DONE,
+  flag,
+  item,
+  linksTo,
+  openCoat,
+  stepName,
+  stepsOf,
+  text,
+} from "../../parts/know.ts";
+import { stepStates } from "../../store/derived.ts";
+import type { ItemRow } from "../../store/view.ts";
+
+interface Before {
+  after_id: string;
+  /** The two belong together: by the cure, or at most so long after it. */
+  close: boolean;
+}
+
+/** A step as far as the order is concerned. */
+export interface Planned {
+  id: string;
+  name: string;
+  kind: string;
+  product_id: string;
+  before: Before[];
+}
+
+export const plannedOf = (step: ItemRow): Planned => ({
+  id: step.id,
+  name: stepName(step),
+  kind: text(step, "kind"),
+  product_id: text(step, "product_id"),
+  before: linksTo(step.id).map((link) => ({
+    after_id: text(link, "after_id"),
+    close: flag(link, "by_cure") || amount(link, "max_gap_s") !== null,
+  })),
+});
+
+export const plannedIn = (job_id: string): Planned[] => stepsOf(job_id).map(plannedOf);
+
+/** What a step lays; null for what lays nothing, and where the product does not say what it is. */
+function materialIn({ kind, product_id }: Planned) {
+  const profile = item("product", product_id)?.fields.profile as Partial<Profile> | undefined;
+  if (!APPLIED.has(kind) || !profile?.product_class) return null;
+  return materialOf(profile.product_class, profile.compatibility ?? null);
+}
+
+/** The steps as the table is asked about them. */
+export function orderOf(steps: readonly Planned[]): JobStep[] {
+  let near = new Set<string>();
+  return steps.map((step) => {
+    const in_window = step.before.some(({ after_id, close }) => near.has(after_id) && close);
+    const { id: step_id, kind } = step;
+    if (APPLIED.has(kind)) near = new Set([step_id]);
+    else if (in_window) near.add(step_id);
+    return { step_id, kind, material: materialIn(step), in_window, tack: false };
+  });
+}
+
+/** A patch is tried without the table taking notice: where one stands before the step, it was answered. */
+function isTried(steps: readonly Planned[], finding: Finding): boolean {
+  const place = steps.findIndex((step) => step.id === finding.step_id);
+  const laid = steps
+    .slice(0, place)
+    .map((step) => APPLIED.has(step.kind))
+    .lastIndexOf(true);
+  const between = steps.slice(laid + 1, place).map((step) => step.kind);
+  const asks = finding.proposals.map((one) => one.kind);
+  return asks.length > 0 && asks.every((kind) => kind === "inspect") && between.includes("inspect");
+}
+
+const isOver = (step_id: string) =>
+  DONE.has(stepStates.value.get(step_id) ?? "") || openCoat(step_id) !== undefined;
+
+/** The steps that would be wrong, but for those that are done or under way: it is too late to tell them. */
+export const findingsIn = (steps: readonly Planned[]): Finding[] =>
+  checkOrder(orderOf(steps)).filter(
+    (finding) => !isOver(finding.step_id) && !isTried(steps, finding),
+  );
+
+const told = ({ step_id, over, under, reasons }: Finding) =>
+  [step_id, over, under, ...reasons.map((one) => one.code)].join();
+
+/** What a change would make wrong that is not wrong now. */
+export function madeWrong(now: readonly Planned[], then: readonly Planned[]): Finding[] {
+  const known = new Set(findingsIn(now).map(told));
+  return findingsIn(then).filter((finding) => !known.has(told(finding)));
+}
+
+/** The steps with one of them moved up (-1) or down (1). */
+export function movedIn(
+  steps: readonly Planned[],
+  step_id: string,
+  direction: -1 | 1,
+): readonly Planned[] {
+  const place = steps.findIndex((step) => step.id === step_id);
+  const [one, other] = [steps[place], steps[place + direction]];
+  if (!one || !other) return steps;
+  return steps.map((step) => (step === one ? other : step === other ? one : step));
+}
+
+/** A step in its place, or behind all others where it is new. */
+export const withStep = (steps: readonly Planned[], step: Planned): Planned[] =>
+  steps.some((one) => one.id === step.id)
+    ? steps.map((one) => (one.id === step.id ? step : one))
+    : [...steps, step];
+
+export const isRefused = (finding: Finding) => finding.verdict === "no";
