@@ -98,7 +98,7 @@ test("each reason that a description names has its sentence", () => {
 
 test("each rule of a coat's readiness has a word, and each of its reasons a sentence", () => {
   const clocks = join(process.cwd(), "src", "clocks");
-  const source = ["readiness.ts", "readiness_air.ts"]
+  const source = ["readiness.ts", "readiness_air.ts", "readiness_laminating.ts"]
     .map((name) => readFileSync(join(clocks, name), "utf8"))
     .join("\n");
   const direct = [...source.matchAll(/ruleOf\(\s*"\w+",[^"]*"\w+",\s*"(\w+)"/g)].map(

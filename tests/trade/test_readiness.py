@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tackwatch.trade.forecast import lowest_c, temp_at
+from tackwatch.trade.laminating_air import laminating_air
 from tackwatch.trade.readiness import Below, CoatFacts, Owed, may_coat_now, state_of
 from tackwatch.trade.readiness_air import AirFacts, latest_air
 from tackwatch.trade.temperature import steady_track, track_of
@@ -271,3 +272,72 @@ def test_the_lowest_of_a_span_is_that_of_many_looks(from_h, length_h, low_c):
     looks = [temp_at(track, from_s + (to_s - from_s) * i / 500) for i in range(501)]
     assert lowest_c(track, from_s, to_s) <= min(looks) + 1e-9
     assert lowest_c(track, from_s, to_s) >= min(looks) - 0.35
+
+
+def a_day(*temps_c, rh_pct=60.0):
+    """Give readings of the air every four hours, the last one now."""
+    n = len(temps_c) - 1
+    return [
+        Reading(START_AT - hours(4 * (n - i)), air_c=temp_c, rh_pct=rh_pct)
+        for i, temp_c in enumerate(temps_c)
+    ]
+
+
+STEADY = (18.0, 19.0, 20.0, 21.0, 20.0, 19.0, 18.0)
+
+
+def test_laminating_wants_a_warm_steady_day_by_the_iranian_classification_society_102_2_4():
+    expected = outside()["air.rule.laminate"]["expected"]
+    assert expected["hours_before"] == 24
+    low_c, swing_k = expected["T_min_C"], expected["swing_K_24h"]
+    for temps_c, reasons in (
+        ((low_c,) * 7, ()),
+        ((low_c,) * 3 + (low_c - 0.1,) + (low_c,) * 3, ("laminating_too_cold",)),
+        ((low_c - 0.1,) + (low_c,) * 6, ("laminating_too_cold",)),
+        ((low_c,) * 6 + (low_c + swing_k,), ()),
+        ((low_c,) * 6 + (low_c + swing_k + 0.1,), ("laminating_swing",)),
+    ):
+        assert laminating_air(a_day(*temps_c), START_AT).reasons == reasons
+    before_the_day = Reading(START_AT - hours(24.1), air_c=5.0, rh_pct=99.0)
+    assert laminating_air([before_the_day, *a_day(*STEADY)], START_AT).ok
+    most_pct, least_pct = expected["RH_max_pct"], expected["RH_min_pct_spray"]
+    for rh_pct, spray, reasons in (
+        (most_pct, False, ()),
+        (most_pct + 0.1, False, ("laminating_too_humid",)),
+        (least_pct, True, ()),
+        (least_pct - 0.1, True, ("laminating_too_dry",)),
+        (least_pct - 0.1, False, ()),
+    ):
+        assert laminating_air(a_day(*STEADY, rh_pct=rh_pct), START_AT, spray).reasons == reasons
+
+
+def test_what_the_sheet_leaves_out_for_laminating_is_advice_with_its_source_and_no_refusal():
+    cold = laminating_air(a_day(*STEADY[:3], 12.0, *STEADY[4:], rh_pct=85.0), START_AT)
+    bare = replace(LIMITS, temp_min_c=None, rh_max_pct=None)
+    found = ask(limits=bare, laminating=cold)
+    assert found.answer == "yes"
+    assert outcome(found, "laminating_temperature") == ("advice", "laminating_too_cold")
+    assert outcome(found, "laminating_swing") == ("advice", "laminating_swing")
+    assert outcome(found, "laminating_humidity") == ("advice", "laminating_too_humid")
+    told = [one for one in found.rules if one.rule.startswith("laminating")]
+    assert {one.source for one in told} == {"Iranian Classification Society, FRP rules, 102.2-4"}
+    assert not [one for one in ask(laminating=cold).rules if one.rule.startswith("laminating")]
+    own_temp = ask(limits=replace(bare, temp_min_c=10.0), laminating=cold)
+    assert [one.rule for one in own_temp.rules if one.rule.startswith("laminating")] == [
+        "laminating_humidity"
+    ]
+    assert not [one for one in ask(limits=bare).rules if one.rule.startswith("laminating")]
+
+
+def test_a_day_that_readings_do_not_cover_is_not_checked_unless_it_was_seen_to_be_cold():
+    bare = replace(LIMITS, temp_min_c=None, rh_max_pct=None)
+    some = [a_day(*STEADY)[i] for i in (0, 1, 5, 6)]
+    found = ask(limits=bare, laminating=laminating_air(some, START_AT))
+    assert outcome(found, "laminating_temperature") == ("not_checked", "laminating_not_covered")
+    assert outcome(found, "laminating_swing") == ("not_checked", "laminating_not_covered")
+    cold = [replace(some[0], air_c=9.0), *some[1:]]
+    found = ask(limits=bare, laminating=laminating_air(cold, START_AT))
+    assert outcome(found, "laminating_temperature") == ("advice", "laminating_too_cold")
+    none = ask(limits=bare, laminating=laminating_air([], START_AT))
+    assert outcome(none, "laminating_humidity") == ("not_checked", "laminating_no_humidity")
+    assert none.answer == "yes"

@@ -43,6 +43,8 @@ def case(draw):
         data["below"] = below(draw, now_at)
     if random.random() < 0.15:
         data["owed"] = [owed(draw, now_at) for _ in range(random.randint(1, 2))]
+    data["kind"] = random.choice([None, "coat", "laminate", "fillet"])
+    data["spray"] = random.random() < 0.5
     if random.random() < 0.04:
         data["held_reason"] = "weather"
     return {"fn": "may_coat_now", "input": data}
@@ -112,6 +114,8 @@ def test_server_and_phone_agree_on_whether_a_coat_may_go_on():
     wanted += ["touch_dry_not_given", "too_cold", "too_hot", "temperature_in_range", "too_humid"]
     wanted += ["humidity_in_range", "humidity_not_given", "nothing_below", "coat_not_ended"]
     wanted += ["prepared", "window_not_open", "window_missed", "window_open", "material_unknown"]
+    wanted += ["laminating_too_cold", "laminating_swing", "laminating_not_covered"]
+    wanted += ["laminating_humidity_kept", "laminating_too_humid", "laminating_too_dry"]
     assert [code for code in wanted if told[code] < 5] == []
     assert sum(one["until_at"] is not None for one in given if one["answer"] == "not_yet") >= 10
     assert sum(one["until_at"] is not None for one in given if one["answer"] == "yes") >= 10

@@ -29,6 +29,7 @@ export const LAMINATE_SUMS: Readonly<Record<string, (input: Input) => unknown>> 
       waste(input.waste),
       input.fibre_kg_l,
       input.resin_kg_l,
+      input.on_gelcoat,
     ),
   scarf_taper: (input) => taper(input.hole_mm, input.thickness_mm, input.ratio),
   patch_plies: (input) =>

@@ -8,7 +8,8 @@
  * - A ply without a glass content takes the typical one of its kind, and says so.
  * - Lost resin is a share of what is mixed, and a fixed mass for every tool.
  *
- * Source: ISO 12215-5, quoted from memory; lost shares are common practice, no source.
+ * Source: ISO 12215-5, quoted from memory; lost shares are common practice, no source. First mat at most 450 g/m2,
+ * 48 h at 18 degC, both advice: rules of a classification society for GRP craft, production procedures 3.2.3, 3.2.7.
  */
 
 import { OutOfRangeError, TradeError } from "./errors.ts";
@@ -23,6 +24,9 @@ export const FIBRE_MAX_KG_M2 = 20;
 export const AREA_MAX_M2 = 100_000;
 export const PLIES_MAX_N = 200;
 export const MASS_MAX_KG = 1000;
+export const FIRST_MAT_MAX_KG_M2 = 0.45;
+export const CURE_H = 48;
+export const CURE_MIN_C = 18;
 
 export const TYPICAL_GLASS_PCT: Readonly<Record<PlyKind, number>> = {
   mat: 30,
@@ -70,6 +74,9 @@ export interface Laminate {
   readonly resin_mixed_kg: number;
   readonly mass_kg: number;
   readonly typical: boolean;
+  readonly cure_h: number;
+  readonly cure_min_c: number;
+  readonly notes: readonly string[];
 }
 
 /** Give thickness, resin and mass of one wetted ply. */
@@ -104,6 +111,7 @@ export function laminate(
   waste: Waste = USUAL_WASTE,
   fibre_kg_l = GLASS_KG_L,
   resin_kg_l = RESIN_KG_L,
+  on_gelcoat = false,
 ): Laminate {
   if (!(plies.length >= 1 && plies.length <= PLIES_MAX_N)) {
     throw new TradeError("plies", `a laminate has 1 to ${PLIES_MAX_N} plies`);
@@ -124,6 +132,9 @@ export function laminate(
     resin_mixed_kg: mixedKg(resin * area, waste),
     mass_kg: (fibre + resin) * area,
     typical: laid.some((ply) => ply.basis === "typical"),
+    cure_h: CURE_H,
+    cure_min_c: CURE_MIN_C,
+    notes: on_gelcoat && laid.findIndex(heavy) === 0 ? ["first_mat_too_heavy"] : [],
   };
 }
 
@@ -149,6 +160,10 @@ export function whole(value: number, field: string): number {
 
 export function total(values: readonly number[]): number {
   return values.reduce((sum, value) => sum + value, 0);
+}
+
+function heavy({ kind, fibre_kg_m2 }: PlyLaid): boolean {
+  return kind === "mat" && fibre_kg_m2 > FIRST_MAT_MAX_KG_M2 * (1 + 1e-9);
 }
 
 function nthLaid(i: number, ply: Ply, fibreKgL: number, resinKgL: number): PlyLaid {

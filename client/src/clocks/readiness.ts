@@ -14,6 +14,7 @@ import { type Ground, MATERIALS, type Material, type SurfaceState } from "./comp
 import { DoseLine } from "./dose.ts";
 import { instantOf, isoOf, secondsOf } from "./instants.ts";
 import { type ProposedStep, stepsOf } from "./job_order.ts";
+import type { LaminatingAir } from "./laminating_air.ts";
 import { missedWindow } from "./missed_window.ts";
 import {
   AIR_RULES,
@@ -23,6 +24,7 @@ import {
   ruleOf,
   SHEET,
 } from "./readiness_air.ts";
+import { laminatingRules } from "./readiness_laminating.ts";
 import { type Band, type Limits, type StagePoint, type Track, USUAL_BAND } from "./types.ts";
 
 export const AHEAD_S = 48 * 3600;
@@ -59,6 +61,7 @@ export interface CoatFacts {
   readonly held_reason: string | null;
   readonly coat_s: number;
   readonly area_m2: number | null;
+  readonly laminating: LaminatingAir | null;
 }
 
 export interface Readiness {
@@ -88,6 +91,7 @@ export function mayCoatNow(facts: CoatFacts, track: Track, band: Band = USUAL_BA
     ...heldOf(facts),
     ...owedOf(facts.owed, facts.now_at),
     ...air.rulesNow().map((rule) => say(rule)),
+    ...laminatingRules(facts.laminating, facts.limits).map((rule) => say(rule)),
     windowOf(facts),
     compatibilityOf(facts),
   ];

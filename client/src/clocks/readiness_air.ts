@@ -13,7 +13,7 @@ import { instantOf, isoOf, secondsOf } from "./instants.ts";
 import { RULE_3K } from "./surface.ts";
 import type { Limits, Reading, Track } from "./types.ts";
 
-export type Outcome = "ok" | "wait" | "no" | "unknown" | "not_checked";
+export type Outcome = "ok" | "wait" | "no" | "unknown" | "not_checked" | "advice";
 export type Rule =
   | "held"
   | "steps_before"
@@ -24,7 +24,10 @@ export type Rule =
   | "temperature_drying"
   | "humidity"
   | "window"
-  | "compatibility";
+  | "compatibility"
+  | "laminating_temperature"
+  | "laminating_swing"
+  | "laminating_humidity";
 
 export const AIR_RULES: readonly Rule[] = [
   "reading",

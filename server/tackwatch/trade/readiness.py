@@ -23,11 +23,14 @@ Rules
   that nobody ended is not waited out: its end must be logged.
 * What lies below and what goes over are held against the table where both are known, else the rule
   says `not_checked`.
+* Before glass or a fillet is laid, the air of the day before is told as `advice` where the sheet gives no
+  limits: it changes no answer.
 * Instants ahead are looked at each half hour, up to `AHEAD_S`.
 
 Source
 ------
-Named in each outcome: the data sheet, ISO 8502-4 (from memory), MIL-HDBK-1110, the table's rows.
+Named in each outcome: the data sheet, ISO 8502-4 (from memory), MIL-HDBK-1110, the table's rows,
+`laminating_air`.
 """
 
 from collections.abc import Sequence
@@ -43,6 +46,7 @@ from tackwatch.trade.dose import DoseLine
 from tackwatch.trade.edges import SLOW
 from tackwatch.trade.instants import instant_of, seconds_of
 from tackwatch.trade.job_order import ProposedStep, steps_of
+from tackwatch.trade.laminating_air import LaminatingAir
 from tackwatch.trade.missed_window import missed_window
 from tackwatch.trade.readiness_air import (
     AIR_RULES,
@@ -53,6 +57,7 @@ from tackwatch.trade.readiness_air import (
     Rule,
     RuleOutcome,
 )
+from tackwatch.trade.readiness_laminating import laminating_rules
 from tackwatch.trade.types import Band, Limits, StagePoint, Track
 from tackwatch.trade.warnings import iso_of
 
@@ -106,6 +111,7 @@ class CoatFacts:
     held_reason: str | None = None
     coat_s: float = 0.0
     area_m2: float | None = None
+    laminating: LaminatingAir | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +160,7 @@ def may_coat_now(facts: CoatFacts, track: Track, band: Band | None = None) -> Re
         *_held(facts),
         *_owed(facts.owed, facts.now_at),
         *(_Told(rule) for rule in air.rules_now()),
+        *(_Told(rule) for rule in laminating_rules(facts.laminating, facts.limits)),
         *_window(facts),
         *_compatibility(facts),
     ]

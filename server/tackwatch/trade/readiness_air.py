@@ -25,7 +25,7 @@ from tackwatch.trade.surface import EDGE_K, NEVER_BELOW_C, PAINT_MAX_C, PAINT_MI
 from tackwatch.trade.types import Limits, Reading, Track
 from tackwatch.trade.warnings import iso_of
 
-Outcome = Literal["ok", "wait", "no", "unknown", "not_checked"]
+Outcome = Literal["ok", "wait", "no", "unknown", "not_checked", "advice"]
 Rule = Literal[
     "held",
     "steps_before",
@@ -37,6 +37,9 @@ Rule = Literal[
     "humidity",
     "window",
     "compatibility",
+    "laminating_temperature",
+    "laminating_swing",
+    "laminating_humidity",
 ]
 
 AIR_RULES: Final[frozenset[Rule]] = frozenset(

@@ -12,8 +12,10 @@ import { clocksOfGroup } from "../../clocks/cure.ts";
 import { HORIZON_S } from "../../clocks/dose.ts";
 import { TradeError } from "../../clocks/errors.ts";
 import { afterStep, type Surface } from "../../clocks/job_order.ts";
+import { laminatingAir } from "../../clocks/laminating_air.ts";
 import type { Below, CoatFacts, Owed } from "../../clocks/readiness.ts";
 import { latestAir } from "../../clocks/readiness_air.ts";
+import { LAMINATES } from "../../clocks/readiness_laminating.ts";
 import type { StepState as Story } from "../../clocks/steps.ts";
 import { trackOf } from "../../clocks/temperature.ts";
 import type { Clock, Limits, Profile, Stage, Track } from "../../clocks/types.ts";
@@ -78,6 +80,9 @@ export class CoatFactsOf {
       held_reason: (step.fields.held as string | null | undefined) ?? null,
       coat_s: (3600 * labour_h) / ((step.fields.crew_size as number | null | undefined) || 1),
       area_m2: (zone?.fields.area_m2 as number | null | undefined) ?? null,
+      laminating: LAMINATES.has(String(step.fields.kind))
+        ? laminatingAir(known, this.now_at)
+        : null,
     };
     const curve = curveOf(this.rows, refit, this.now_at);
     return { facts, track: trackOf(known, curve, this.now_at), below_step_id };

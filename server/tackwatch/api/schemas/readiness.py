@@ -15,7 +15,7 @@ class RuleSchema(Schema):
 
     rule = fields.Str(required=True)
     outcome = fields.Str(
-        required=True, metadata={"enum": ["ok", "wait", "no", "unknown", "not_checked"]}
+        required=True, metadata={"enum": ["ok", "wait", "no", "unknown", "not_checked", "advice"]}
     )
     code = fields.Str(required=True)
     source = fields.Str(required=True)

@@ -31,6 +31,8 @@ WORDS: Final = {
     "resin_mixed_kg": "Resin to mix, with what stays in pot and tools",
     "mass_kg": "Glass and resin in all",
     "typical": "Whether a value that is only typical was used",
+    "cure_h": "Leave it to cure at least so long before it is worked or loaded",
+    "cure_min_c": "At least so warm while it cures",
     "run_mm": "How far the taper reaches from the edge",
     "outer_mm": "Width of the ground place from edge to edge",
     "ring_mm2": "Ground ring, without the hole",
@@ -67,6 +69,10 @@ WASTE_PCT: Final = quantity(
     "%", "Share of the mix that never reaches the work", least=0.0, most=layers.WASTE_MAX_PCT
 )
 ISO: Final = "ISO 12215-5, quoted from memory; typical glass contents from memory"
+CRAFT: Final = (
+    "first mat at most 450 g/m2, 48 h at 18 degC: classification society rules for GRP craft, "
+    "production procedures 3.2.3 and 3.2.7"
+)
 RESIN_CAUTIONS: Final = ("pot_heat", "skin_sensitising")
 GRIND_CAUTIONS: Final = ("dust", *RESIN_CAUTIONS)
 
@@ -118,6 +124,9 @@ class ScheduleTakes:
     waste: WasteTakes = field(default_factory=WasteTakes, metadata=note("What is lost"))
     fibre_kg_l: float = field(default=layers.GLASS_KG_L, metadata=FIBRE_RHO)
     resin_kg_l: float = field(default=layers.RESIN_KG_L, metadata=RESIN_RHO)
+    on_gelcoat: bool = field(
+        default=False, metadata=note("Whether the first ply lies against gelcoat")
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,7 +227,9 @@ def _ply(given: PlyTakes) -> layers.PlyLaid:
 
 def _schedule(given: ScheduleTakes) -> layers.Laminate:
     plies, waste = _plies(given.plies), _waste(given.waste)
-    return layers.laminate(plies, given.area_m2, waste, given.fibre_kg_l, given.resin_kg_l)
+    return layers.laminate(
+        plies, given.area_m2, waste, given.fibre_kg_l, given.resin_kg_l, given.on_gelcoat
+    )
 
 
 def _patch(given: PatchTakes) -> scarf.Patch:
@@ -279,7 +290,7 @@ SUMS: Final = (
         ScheduleTakes,
         _gives(layers.Laminate),
         _schedule,
-        ISO,
+        f"{ISO}; {CRAFT}",
         RESIN_CAUTIONS,
     ),
     Sum(

@@ -10,9 +10,12 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from tackwatch.trade.compatibility_table import Ground, Material, SurfaceState
+from tackwatch.trade.job_order import StepKind
 from tackwatch.trade.laminate import AREA_MAX_M2
+from tackwatch.trade.laminating_air import laminating_air
 from tackwatch.trade.readiness import Below, CoatFacts, Owed, Readiness, may_coat_now
 from tackwatch.trade.readiness_air import latest_air
+from tackwatch.trade.readiness_laminating import LAMINATES
 from tackwatch.trade.sums.compatibility import TACK_WORDS
 from tackwatch.trade.sums.described import described
 from tackwatch.trade.sums.sum import Metadata, Sum, note, quantity
@@ -24,7 +27,7 @@ WORDS: Final = {
     "until_at": "Last good instant of a yes, first expected one of a not_yet; null when not known",
     "rules": "Every rule with its outcome",
     "rule": "Name of the rule",
-    "outcome": "ok, wait, no, unknown or not_checked",
+    "outcome": "ok, wait, no, unknown, not_checked, or advice, which changes no answer",
     "code": "Why",
     "source": "Where the rule comes from",
     "params": "What a sentence about it needs",
@@ -149,6 +152,8 @@ class ReadinessTakes:
     area_m2: float | None = field(
         default=None, metadata=quantity("m2", "Area", least=0.0, most=AREA_MAX_M2)
     )
+    kind: StepKind | None = field(default=None, metadata=note("Kind of the step; null: not known"))
+    spray: bool = field(default=False, metadata=note("Whether the resin is sprayed"))
 
 
 def _ready(given: ReadinessTakes) -> Readiness:
@@ -169,6 +174,9 @@ def _ready(given: ReadinessTakes) -> Readiness:
         held_reason=given.held_reason,
         coat_s=given.coat_s,
         area_m2=given.area_m2,
+        laminating=laminating_air(known, given.now_at, given.spray)
+        if given.kind in LAMINATES
+        else None,
     )
     recent = [one for one in known if one.at >= given.now_at - timedelta(seconds=FIT_OVER_S)]
     return may_coat_now(facts, track_of(recent, day, given.now_at))
@@ -194,7 +202,8 @@ SUMS: Final = (
         ReadinessTakes,
         described(Readiness, WORDS),
         _ready,
-        "ISO 8502-4 (3 K, from memory); MIL-HDBK-1110 7.4.1; the table; the data sheet before all",
+        "ISO 8502-4 (3 K, from memory); MIL-HDBK-1110 7.4.1; the table; FRP rules, 102.2-4; "
+        "the data sheet before all",
         ("solvents", "skin_sensitising"),
     ),
 )

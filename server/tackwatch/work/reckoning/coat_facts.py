@@ -25,9 +25,11 @@ from tackwatch.trade.cure import clocks_of_group
 from tackwatch.trade.dose import HORIZON_S
 from tackwatch.trade.errors import TradeError
 from tackwatch.trade.job_order import Surface, after_step
+from tackwatch.trade.laminating_air import laminating_air
 from tackwatch.trade.profiles import parse_profile
 from tackwatch.trade.readiness import Below, CoatFacts, Owed
 from tackwatch.trade.readiness_air import latest_air
+from tackwatch.trade.readiness_laminating import LAMINATES
 from tackwatch.trade.steps import StepState
 from tackwatch.trade.temperature import track_of
 from tackwatch.trade.types import Clock, Limits, Profile, Stage, Track
@@ -89,6 +91,9 @@ class CoatFactsOf:
             * (step.fields.get("labour_h") or 0.0)
             / (step.fields.get("crew_size") or 1),
             area_m2=zone.fields.get("area_m2") if zone else None,
+            laminating=laminating_air(known, self.now)
+            if step.fields["kind"] in LAMINATES
+            else None,
         )
         return CoatQuestion(facts, track_of(known, curve_of(owner, self.now), self.now), below_step)
 
