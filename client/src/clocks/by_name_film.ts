@@ -88,6 +88,7 @@ export function filmAcceptance({ readings_um, specified_um, rule, most_um }: Rea
     deviation_um: count > 1 ? Math.sqrt(spread / (count - 1)) : null,
     thin_pct: (100 * judged.thin_count) / count,
     basis: "from_memory",
+    notes: ["rule_from_memory"],
   };
 }
 

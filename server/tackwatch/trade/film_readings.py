@@ -17,8 +17,8 @@ Rules
 
 Source
 ------
-ISO 19840, SSPC-PA 2 and IMO MSC.215(82) (PSPC), all three from memory: the text of the contract
-governs.
+ISO 19840, SSPC-PA 2 and IMO MSC.215(82) (PSPC), all three from memory: each share, what the mean
+must reach, and what a spot is. None was read in its text; the text of the contract governs.
 """
 
 from collections.abc import Mapping, Sequence

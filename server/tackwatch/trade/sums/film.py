@@ -138,6 +138,9 @@ class FilmReadingsGives:
             "reading_too_thick"
         )
     )
+    notes: tuple[str, ...] = field(
+        metadata=note("Codes: rule_from_memory (every share of the rule, unseen in its text)")
+    )
 
 
 def wet_film(given: WetFilmTakes) -> WetFilmGives:
@@ -187,6 +190,7 @@ def film_acceptance(given: FilmReadingsTakes) -> FilmReadingsGives:
         thin_pct=100.0 * judged.thin_count / count,
         basis="from_memory",
         reasons=judged.reasons,
+        notes=("rule_from_memory",),
     )
 
 
@@ -235,6 +239,6 @@ SUMS: Final = (
         FilmReadingsTakes,
         FilmReadingsGives,
         film_acceptance,
-        "ISO 19840 (80/20 rule), SSPC-PA 2, IMO MSC.215(82) (90/10 rule), from memory",
+        "ISO 19840 (80/20 rule), SSPC-PA 2, IMO MSC.215(82) (90/10 rule): every share from memory",
     ),
 )
