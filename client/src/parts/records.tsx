@@ -114,7 +114,7 @@ export function inWords(row: RecordRow): string {
   }
 }
 
-const CORRECTABLE = new Set(["application", "mix", "reading", "note", "hours"]);
+const CORRECTABLE = new Set(["application", "mix", "reading", "note", "hours", "sum"]);
 
 /** Those may be taken back or corrected who wrote them, and the owner. */
 const mayCorrect = (row: RecordRow) =>
@@ -188,7 +188,7 @@ function Before({ rows }: { rows: RecordRow[] }) {
       <ul>
         {rows.map((row) => (
           <li key={row.id} class="record-before">
-            <s>{inWords(row)}</s>{" "}
+            {row.kind === "sum" ? <KeptSum path={[row.id]} /> : <s>{inWords(row)}</s>}{" "}
             <span class="quiet">
               {say("record.by", { name: authorName(row.at), when: when(stampMs(row.at)) })}
             </span>

@@ -1,15 +1,17 @@
 /** The forms that sums describe: what they start with, what they send, and what they say is wrong. */
 import assert from "node:assert/strict";
+import { readdirSync, readFileSync } from "node:fs";
+import { join } from "node:path";
 import { test } from "node:test";
 import { type Drafts, draftsOf, readDrafts } from "../../src/screens/sums/draft.ts";
 import { type Described, type Schema, SUMS, sumNamed } from "../../src/screens/sums/registry.ts";
 import { startOf } from "../../src/screens/sums/start.ts";
 import { figures, measured } from "../../src/screens/sums/units.ts";
-import { workedOut } from "../../src/screens/sums/work.ts";
-import { keepSum } from "../../src/store/acts/index.ts";
+import { keptOf, workedOut } from "../../src/screens/sums/work.ts";
+import { correct, keepSum, voidRecord } from "../../src/store/acts/index.ts";
 import { newId } from "../../src/store/ids.ts";
 import { commit } from "../../src/store/local.ts";
-import { view } from "../../src/store/view.ts";
+import { type Json, view } from "../../src/store/view.ts";
 import { onStage } from "../support/stage.ts";
 
 onStage();
@@ -144,6 +146,53 @@ test("a kept sum lies with its step, whole", async () => {
   await assert.rejects(keepSum({ name: "", takes: {}, gives: {} }), {
     field: "actions[0].body.name",
   });
+});
+
+interface Vector {
+  fn: string;
+  inputs: Record<string, Json>;
+  expected: { error?: object };
+}
+
+/** The shared vectors, with what each sum is given there. */
+const VECTORS = readdirSync(join("..", "fixtures", "vectors", "trade")).flatMap(
+  (name) =>
+    JSON.parse(readFileSync(join("..", "fixtures", "vectors", "trade", name), "utf8")) as Vector[],
+);
+
+for (const { name, takes, gives: answer } of SUMS)
+  test(`the form of ${name} gives an answer for an input of the shared vectors`, () => {
+    const vector = VECTORS.find((one) => one.fn === name && one.expected.error === undefined);
+    assert.ok(vector, "no vector");
+    const { gives, wrong } = workedOut(sum(name), draftsOf(takes, vector.inputs));
+    assert.deepEqual(wrong, {});
+    const fields = Object.keys(answer.properties ?? {});
+    assert.ok(fields.length > 0);
+    assert.deepEqual(Object.keys(gives ?? {}).sort(), fields.sort());
+    assert.ok(Object.values(gives ?? {}).some((value) => value !== null));
+  });
+
+test("a kept sum is corrected and taken back as other records are, and the first stays", async () => {
+  const { step_id, job_id, zone_id } = await yard();
+  const { takes, gives } = worked("dew_point", { air_c: "20", rh_pct: "50" });
+  const place = { step_id, job_id, zone_id };
+  const id = await keepSum({ name: "dew_point", takes, gives: gives ?? {}, ...place });
+  const again = worked("dew_point", { air_c: "20", rh_pct: "60" });
+  const next = await correct("sum", id, { takes: again.takes, gives: again.gives ?? {} });
+  const [now] = view.peek().records("sum");
+  assert.deepEqual([now?.id, now?.body.takes], [next, { air_c: 20, rh_pct: 60 }]);
+  assert.deepEqual([now?.body.name, now?.body.step_id], ["dew_point", step_id]);
+  assert.deepEqual(view.peek().record("sum", id)?.body.takes, takes);
+  await voidRecord("sum", next);
+  assert.deepEqual(view.peek().records("sum"), []);
+});
+
+test("what nobody typed over since a sum was kept counts to its last digit", () => {
+  const row = { body: { takes: { air_c: 20.123456789, rh_pct: 50 } } } as never;
+  const one = sum("dew_point");
+  const drafts = draftsOf(one.takes, { air_c: 20.123456789, rh_pct: 60 });
+  const { takes } = workedOut(one, drafts, undefined, keptOf(row, new Set(["rh_pct"])));
+  assert.deepEqual(takes, { air_c: 20.123456789, rh_pct: 60 });
 });
 
 test("a figure is said with three digits that count, and small masses in grams", () => {

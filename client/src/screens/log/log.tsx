@@ -2,6 +2,7 @@
 import type { ComponentType } from "preact";
 import { Icon, type IconName } from "../../parts/icon.tsx";
 import { canWork } from "../../parts/know.ts";
+import { later } from "../../parts/later.tsx";
 import { PageHead } from "../../parts/page.tsx";
 import { to } from "../../parts/router.ts";
 import type { RecordRow } from "../../store/view.ts";
@@ -13,6 +14,8 @@ import { HoursForm } from "./hours.tsx";
 import { MixForm } from "./mix.tsx";
 import { NoteForm, PhotoForm } from "./note.tsx";
 import { ReadingForm } from "./reading.tsx";
+
+const CorrectSum = later(async () => (await import("../sums/door.ts")).correctSum());
 
 /** What a form gets: what it is for (a step or a job), or the record that it corrects. */
 export interface LogForm {
@@ -41,6 +44,7 @@ export function LogScreen({ path }: { path: string[] }) {
         <p>{say("log.viewer")}</p>
       </>
     );
+  if (what === "correct" && about === "sum") return <CorrectSum path={[id]} />;
   if (what === "correct") return <Correct kind={about} id={id} />;
   const Form = FORMS[what];
   if (!Form) return <Choose />;

@@ -145,10 +145,11 @@ function Group(props: {
   );
 }
 
-/** A pair of plain numbers, such as a temperature and its time. */
+/** A pair of plain numbers; one that may lie below zero has a key for the sign, and needs a line of its own. */
 function isShort({ properties = {} }: Schema): boolean {
   const fields = Object.values(properties);
-  return fields.length === 2 && fields.every((one) => kindOf(one) === "number");
+  const isPlain = (one: Schema) => kindOf(one) === "number" && (one.minimum ?? 0) >= 0;
+  return fields.length === 2 && fields.every(isPlain);
 }
 
 function Inner(props: Props) {

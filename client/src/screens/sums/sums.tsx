@@ -5,10 +5,10 @@ import { TextField } from "../../parts/fields.tsx";
 import { Icon } from "../../parts/icon.tsx";
 import { canWork, item, productName, text } from "../../parts/know.ts";
 import { PageHead, Slab } from "../../parts/page.tsx";
-import { to } from "../../parts/router.ts";
+import { back, to } from "../../parts/router.ts";
 import { attempt } from "../../parts/said.tsx";
-import { keepSum } from "../../store/acts/index.ts";
-import { type Json, view } from "../../store/view.ts";
+import { correct, keepSum } from "../../store/acts/index.ts";
+import { type Json, type RecordRow, view } from "../../store/view.ts";
 import { say } from "../../words/index.ts";
 import { ProductPick, StepPick, stepPath } from "../log/places.tsx";
 import { SumCare } from "./care.tsx";
@@ -17,21 +17,32 @@ import { SumField } from "./field.tsx";
 import { type Described, FAMILIES, kindOf, type Schema, SUMS, sumNamed } from "./registry.ts";
 import { Result } from "./result.tsx";
 import { profileOf, startOf } from "./start.ts";
-import { workedOut } from "./work.ts";
+import { keptOf, workedOut } from "./work.ts";
 
 const ALL = "all";
 
 export function SumsScreen({ path }: { path: string[] }) {
   const [name = "", step_id = ""] = path;
   const sum = sumNamed(name);
-  if (name && name !== ALL && !sum)
-    return (
-      <>
-        <PageHead title={say("app.not_found")} otherwise={["sums"]} />
-        <p>{say("app.not_found_why")}</p>
-      </>
-    );
+  if (name && name !== ALL && !sum) return <NotHere />;
   return sum ? <OneSum key={sum.name} sum={sum} about={step_id} /> : <List step_id={step_id} />;
+}
+
+/** A kept sum again, with what it was given: `#/log/correct/sum/<record>` */
+export function CorrectSum({ path }: { path: string[] }) {
+  const row = view.value.records("sum").find((one) => one.id === path[0]);
+  const sum = sumNamed(String(row?.body.name));
+  if (!row || !sum) return <NotHere />;
+  return <OneSum key={row.id} sum={sum} about={String(row.body.step_id ?? "")} row={row} />;
+}
+
+function NotHere() {
+  return (
+    <>
+      <PageHead title={say("app.not_found")} otherwise={["sums"]} />
+      <p>{say("app.not_found_why")}</p>
+    </>
+  );
 }
 
 function List({ step_id }: { step_id: string }) {
@@ -85,15 +96,18 @@ function isUsual(schema: Schema): boolean {
 /** Filled in from elsewhere, and not asked for. */
 const UNASKED = new Set(["language"]);
 
-function OneSum({ sum, about }: { sum: Described; about: string }) {
+type Values = { [name: string]: Json };
+
+function OneSum({ sum, about, row }: { sum: Described; about: string; row?: RecordRow }) {
   const [step_id, setStep] = useState(about);
   const [product_id, setProduct] = useState(() => text(item("step", about), "product_id"));
   const [drafts, setDrafts] = useState<Drafts>(() =>
-    draftsOf(sum.takes, startOf(sum, about, product_id)),
+    draftsOf(sum.takes, row ? (row.body.takes as Json) : startOf(sum, about, product_id)),
   );
   const [touched, setTouched] = useState<ReadonlySet<string>>(new Set());
   const [tried, setTried] = useState(false);
   const begin = (step: string, product: string) => {
+    if (row) return;
     const start = startOf(sum, step, product);
     const fields = Object.entries(sum.takes.properties ?? {});
     const fresh = fields
@@ -116,11 +130,15 @@ function OneSum({ sum, about }: { sum: Described; about: string }) {
     setDrafts({ ...drafts, [name]: draft });
   };
   const look = (id: string) => item("product", id)?.fields.profile as Json | undefined;
-  const { takes, gives, wrong } = workedOut(sum, drafts, look);
+  const { takes, gives, wrong } = workedOut(sum, drafts, look, keptOf(row, touched));
   const profile = profileOf(product_id);
+  const title = tellOf("title", sum.name);
   return (
     <>
-      <PageHead title={tellOf("title", sum.name)} otherwise={["sums"]} />
+      <PageHead
+        title={row ? tell("sums.correct", { title }) : title}
+        otherwise={row ? ["now"] : ["sums"]}
+      />
       <p class="about">{translated(sum.about)}</p>
       <div class="columns columns-two">
         <div class="form">
@@ -138,6 +156,7 @@ function OneSum({ sum, about }: { sum: Described; about: string }) {
           )}
           <Keep
             sum={sum}
+            row={row}
             step_id={step_id}
             takes={takes}
             gives={gives}
@@ -203,24 +222,43 @@ function Fields(props: {
   );
 }
 
+/** Where a sum lies: a step with its job and zone, or nowhere. */
+function placed(step_id: string) {
+  const step = item("step", step_id);
+  const job_id = text(step, "job_id") || null;
+  const zone_id = text(item("job", job_id), "zone_id") || null;
+  return { step_id: step ? step_id : null, job_id, zone_id };
+}
+
 function Keep(props: {
   sum: Described;
+  row: RecordRow | undefined;
   step_id: string;
-  takes: { [name: string]: Json };
-  gives: { [name: string]: Json } | null;
+  takes: Values;
+  gives: Values | null;
   onTry: () => void;
 }) {
-  const { sum, step_id, takes, gives, onTry } = props;
-  const [remark, setRemark] = useState("");
+  const { sum, row, step_id, takes, gives, onTry } = props;
+  const [remark, setRemark] = useState(String(row?.body.text ?? ""));
   if (!canWork()) return null;
   const step = item("step", step_id);
-  const job_id = text(step, "job_id") || undefined;
-  const zone_id = text(item("job", job_id), "zone_id") || undefined;
-  const place = step ? { step_id, job_id, zone_id } : {};
+  const job_id = text(step, "job_id");
   const save = async () => {
     onTry();
     if (!gives) return;
-    const body = { name: sum.name, takes, gives, ...place, text: remark.trim() || undefined };
+    if (row) {
+      const moved = step_id === String(row.body.step_id ?? "") ? {} : placed(step_id);
+      const body = { takes, gives, text: remark.trim(), ...moved };
+      if (await attempt(() => correct("sum", row.id, body), say("said.corrected"))) back("now");
+      return;
+    }
+    const body = {
+      name: sum.name,
+      takes,
+      gives,
+      ...(step ? placed(step_id) : {}),
+      text: remark.trim() || undefined,
+    };
     const done = await attempt(() => keepSum(body), tell("sums.kept"));
     if (done) setRemark("");
   };
@@ -234,7 +272,7 @@ function Keep(props: {
         testid="sum-text"
       />
       <button type="button" class="button button-main" onClick={save} data-testid="sum-keep">
-        {tell(step ? "sums.keep_on_step" : "sums.keep")}
+        {row ? say("go.save") : tell(step ? "sums.keep_on_step" : "sums.keep")}
       </button>
       {job_id && (
         <p>

@@ -8,9 +8,9 @@ export interface SumBody {
   name: string;
   takes: { [name: string]: Json };
   gives: { [name: string]: Json };
-  step_id?: string | undefined;
-  job_id?: string | undefined;
-  zone_id?: string | undefined;
+  step_id?: string | null | undefined;
+  job_id?: string | null | undefined;
+  zone_id?: string | null | undefined;
   text?: string | undefined;
 }
 
