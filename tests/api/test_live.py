@@ -239,10 +239,8 @@ def test_streams_end_when_the_process_is_to_stop() -> None:
     hub = Hub(World().look, 10)
     events = hub.events(hub.open(caller()), quiet_s=5)
     next(events)
-    began = time.monotonic()
     hub.stop_when(lambda: True)
-    assert next(events, None) is None
-    assert time.monotonic() - began < 3
+    assert next(events, None) is None  # one that went on would say quiet
 
 
 def test_a_page_that_does_not_read_is_cut_off() -> None:
