@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from typing import Any
-from urllib.parse import urlsplit
 
 import pytest
 from playwright.sync_api import Worker, expect
@@ -20,8 +19,17 @@ pytestmark = pytest.mark.browser
 Open = Callable[..., Device]
 
 
+_HEARD = """() => {
+  if (globalThis.pushes === undefined) {
+    globalThis.pushes = 0;
+    addEventListener("push", () => { globalThis.pushes += 1; });
+  }
+  return globalThis.pushes;
+}"""
+
+
 def push(device: Device, message: dict[str, Any]) -> None:
-    """Hand a message to the phone's worker, as its push service would."""
+    """Hand a message to the phone's worker, as its push service would: again, until the worker has heard it."""
     session = device.context.new_cdp_session(device.page)
     registrations: list[dict[str, Any]] = []
     session.on(
@@ -29,18 +37,30 @@ def push(device: Device, message: dict[str, Any]) -> None:
         lambda event: registrations.extend(event["registrations"]),
     )
     session.send("ServiceWorker.enable")
-    while not registrations:
-        device.page.evaluate("0")
-    where = urlsplit(device.address)
-    session.send(
-        "ServiceWorker.deliverPushMessage",
-        {
-            "origin": f"{where.scheme}://{where.netloc}",
-            "registrationId": registrations[-1]["registrationId"],
-            "data": json.dumps(message),
-        },
-    )
+    before = worker_of(device).evaluate(_HEARD)
+    for _ in range(5):
+        wait_for_events(device, lambda: bool(registrations))
+        session.send(
+            "ServiceWorker.deliverPushMessage",
+            {
+                "origin": device.address,
+                "registrationId": registrations[-1]["registrationId"],
+                "data": json.dumps(message),
+            },
+        )
+        if wait_for_events(device, lambda: worker_of(device).evaluate(_HEARD) > before):
+            break
+        print("PUSH NOT HEARD", registrations)
     session.detach()
+
+
+def wait_for_events(device: Device, happened: Callable[[], bool]) -> bool:
+    """Let the browser's events in until something has happened; false when it has not within two seconds."""
+    for _ in range(40):
+        if happened():
+            return True
+        device.page.wait_for_timeout(50)
+    return False
 
 
 def worker_of(device: Device) -> Worker:
