@@ -50,7 +50,6 @@ def push(device: Device, message: dict[str, Any]) -> None:
         )
         if wait_for_events(device, lambda: worker_of(device).evaluate(_HEARD) > before):
             break
-        print("PUSH NOT HEARD", registrations)
     session.detach()
 
 

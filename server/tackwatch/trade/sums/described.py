@@ -4,6 +4,7 @@ Rules
 -----
 * `described` makes a dataclass with the same fields; each is told by its name, and its unit comes
   from the end of its name. A dataclass among the fields is described in the same way.
+* A list of an answer may be as long as a job has strips or steps, `ANSWER_MOST_N`.
 * A field without a word is a mistake that stops the program.
 
 Source
@@ -41,6 +42,9 @@ UNITS: Final = {
 }
 
 
+ANSWER_MOST_N: Final = 2000
+
+
 def described(kind: type[Any], words: Mapping[str, str]) -> type[Any]:
     """Give a dataclass with the fields of another and what a schema says of each.
 
@@ -68,9 +72,10 @@ def _metadata(name: str, hint: Any, words: Mapping[str, str]) -> Metadata:
     if _is_mapping(hint):
         return note(words[name], schema={"type": "object"})
     unit = next((unit for end, unit in UNITS.items() if f"_{name}".endswith(end)), None)
+    many = {"at_most": ANSWER_MOST_N} if get_origin(hint) is tuple else {}
     if unit is None or name.endswith("_at"):
-        return note(words[name])
-    return measured(unit, words[name])
+        return note(words[name], **many)
+    return {**measured(unit, words[name]), **many}
 
 
 def _described(hint: Any, words: Mapping[str, str]) -> Any:
