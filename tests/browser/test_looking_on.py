@@ -24,7 +24,7 @@ _USABLE = """main => [...main.querySelectorAll("button, input, select, textarea,
 ONLY_LOOKING = {
     "back", "sync-now", "Show large",
     *(say("en", key) for key in ("work.all", "work.mine", "work.found", "work.hide_done")),
-    say("en", "record.was"),
+    say("en", "record.was"), "readiness-rules",
 }  # fmt: skip
 
 
