@@ -73,6 +73,8 @@ def test_a_bottom_by_rule_of_thumb_is_length_times_beam_and_draft_common_practic
 def test_two_stations_at_one_place_are_refused_by_name():
     asked = {"girths_m": [1.0, 2.0, 3.0], "stations_m": [0.0, 1.0, 1.0]}
     assert refused_for("area_from_girths", asked) == "stations_m[2]"
+    first = {"girths_m": [1.0, 2.0], "stations_m": [0.0, 0.0]}
+    assert refused_for("area_from_girths", first) == "stations_m[1]"
 
 
 @pytest.mark.parametrize(("gap_h", "covered"), [(6.0, True), (6.1, False)])
