@@ -87,8 +87,8 @@ test-server: $(BIN)/.test $(WEB) ## database, API, sync, alarms, deployment
 	$(PYTEST) -n $(JOBS) --dist loadgroup tests $(addprefix --ignore=,$(FAST_TESTS) tests/browser) $(ARGS)
 
 .PHONY: test-browser
-test-browser: $(BIN)/.test $(WEB) ## phones in a real browser
-	$(PYTEST) tests/browser $(ARGS)
+test-browser: $(BIN)/.test $(WEB) ## phones in a real browser; one that fails is tried once more, and named
+	$(PYTEST) --reruns 1 -rR tests/browser $(ARGS)
 
 .PHONY: machine
 machine: ## install what the tests need from the machine: Chromium, PostgreSQL

@@ -147,12 +147,13 @@ class Device:
         )
 
     def join(self, link: str, name: str) -> None:
-        """Open an invite's link and come aboard."""
+        """Open an invite's link, come aboard, and wait until the refit is on the device."""
         self.page.goto(link)
         self.type("device-name", name)
         self.tap("join")
         expect(self.see("screen-now")).to_be_visible()
         expect(self.see("nav-work")).to_be_visible()
+        expect(self.sync_words).to_have_attribute("data-met", "true")
 
 
 _ACCOUNT = """new Promise((resolve, reject) => {

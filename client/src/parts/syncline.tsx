@@ -32,7 +32,13 @@ export function syncWords(): { words: string[]; tone: string } {
 export function SyncLine() {
   const { words, tone } = syncWords();
   return (
-    <a class="sync" href={to("settle")} data-tone={tone} data-testid="sync-state">
+    <a
+      class="sync"
+      href={to("settle")}
+      data-tone={tone}
+      data-met={syncState.value.last_at !== null}
+      data-testid="sync-state"
+    >
       <Icon name="send" />
       <span class="sync-words">
         <span class="unseen">{say("sync.label")}: </span>
