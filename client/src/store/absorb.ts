@@ -43,10 +43,22 @@ interface Taken {
   swapped: boolean;
 }
 
-/** Take an answer in. Answers the numbers of the operations that stand otherwise than before. */
-export async function absorb(copy: Copy, answer: Answer): Promise<number[]> {
+/** The rows changed since the question was asked, so the answer to it is old. */
+export class StaleAnswerError extends Error {}
+
+/**
+ * Take an answer in. Answers the numbers of the operations that stand otherwise than before.
+ *
+ * Throws StaleAnswerError, and changes nothing, where the rows are not at the `version` at which it was asked for: only
+ * one tab exchanges at a time, but one that is frozen or a browser without locks must not turn rows back.
+ */
+export async function absorb(
+  copy: Copy,
+  answer: Answer,
+  version: number = copy.meta.version,
+): Promise<number[]> {
   const tx = copy.db.transaction(STORES as StoreNames<PhoneSchema>[], "readwrite") as unknown as Tx;
-  const taken = await wholly(tx, () => takeIn(copy, answer, tx));
+  const taken = await wholly(tx, () => takeIn(copy, answer, version, tx));
   if (taken.swapped) await copy.reload();
   else {
     copy.meta = taken.meta;
@@ -56,8 +68,11 @@ export async function absorb(copy: Copy, answer: Answer): Promise<number[]> {
   return taken.operations.map((row) => row.n);
 }
 
-async function takeIn(copy: Copy, answer: Answer, tx: Tx): Promise<Taken> {
+async function takeIn(copy: Copy, answer: Answer, version: number, tx: Tx): Promise<Taken> {
   const meta: Meta = { ...FRESH, ...(await tx.objectStore("meta").get("meta")) };
+  if (meta.version !== version || copy.meta.version !== version) throw new StaleAnswerError();
+  const used_n = meta.epoch === null ? answer.acknowledged_n : 0;
+  const lifted = await liftNumbers(tx, used_n);
   const operations = await verdicts(answer, tx, copy.nowMs());
   const acknowledged = operations.filter((row) => row.status === "acknowledged");
   const { over: own, all_known } = appliedTo(copy.board.baseLayer(), copy.device_id, acknowledged);
@@ -66,7 +81,7 @@ async function takeIn(copy: Copy, answer: Answer, tx: Tx): Promise<Taken> {
   const next: Meta = {
     ...meta,
     last_stamp: latest(meta.last_stamp, answer),
-    next_n: Math.max(meta.next_n, answer.acknowledged_n + 1),
+    next_n: Math.max(meta.next_n + (lifted ? used_n : 0), answer.acknowledged_n + 1),
     version: meta.version + 1,
   };
   if (aside === null) await store(tx, answer.changes, answer.differences);
@@ -87,7 +102,19 @@ async function takeIn(copy: Copy, answer: Answer, tx: Tx): Promise<Taken> {
   const taken = aside === null ? answer : { changes: [], differences: [] };
   const rows = [...rowsOf(own), ...taken.changes];
   const differences = [...own.differences.values(), ...taken.differences];
-  return { meta: next, operations, rows, differences, swapped };
+  return { meta: next, operations, rows, differences, swapped: swapped || lifted };
+}
+
+/**
+ * At the first answer, put what was written before it behind the numbers that an earlier copy under this key used up:
+ * under those the server would take it for what it has already.
+ */
+async function liftNumbers(tx: Tx, used_n: number): Promise<boolean> {
+  const store = tx.objectStore("operations");
+  const written = used_n > 0 ? await store.getAll() : [];
+  await Promise.all(written.map(async (row) => store.delete(row.n)));
+  await Promise.all(written.map(async (row) => store.add({ ...row, n: row.n + used_n })));
+  return written.length > 0;
 }
 
 const rowsOf = (layer: Layer): Row[] => [...layer.items.values(), ...layer.records.values()];

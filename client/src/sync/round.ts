@@ -6,10 +6,11 @@
  * - 409: this client is too old, or too new, for the server.
  * - 413: the same with fewer operations.
  * - An answer that was lost costs nothing: the same numbers are offered again and get the same verdicts.
+ * - An answer that another tab or the worker overtook is dropped, and asked for again.
  */
 import { SCHEMA } from "../merge/catalogue.ts";
 import type { Operation } from "../merge/state.ts";
-import { absorb } from "../store/absorb.ts";
+import { absorb, StaleAnswerError } from "../store/absorb.ts";
 import type { Copy } from "../store/copy.ts";
 import { FRESH, readOperation } from "../store/db.ts";
 import { type Answer, PROTOCOL, type Request } from "./protocol.ts";
@@ -43,7 +44,7 @@ export async function round(
   most: number = MOST_OPERATIONS,
 ): Promise<Outcome> {
   if ((await copy.readMeta()).version !== copy.meta.version) await copy.reload();
-  const request = await offer(copy, most);
+  const { request, version } = await offer(copy, most);
   const sent_at = ports.now();
   let response: Response;
   let text: string;
@@ -57,23 +58,35 @@ export async function round(
   const answer = readAnswer(text);
   if (answer === null) return { kind: "later", offline: false, wait_ms: 0 };
   await measure(copy, answer, sent_at, ports.now());
-  const numbers = await absorb(copy, answer);
+  let numbers: number[];
+  try {
+    numbers = await absorb(copy, answer, version);
+  } catch (error) {
+    if (!(error instanceof StaleAnswerError)) throw error;
+    return { kind: "taken", more: true, numbers: [], whole: true };
+  }
   const left = copy.board.waitingCount() > 0;
   const moved = numbers.length > 0;
   const whole = answer.reset || answer.changes.length > 0 || moved;
-  const more = answer.more || copy.meta.aside !== null || (left && moved);
+  const first = request.epoch === null;
+  const more = answer.more || copy.meta.aside !== null || (left && (moved || first));
   return { kind: "taken", more, numbers, whole };
 }
 
-/** What this phone has to say: its place, and the oldest operations that wait. */
-export async function offer(copy: Copy, most: number): Promise<Request> {
+/**
+ * What this phone has to say: its place, and the oldest operations that wait; with the version of the rows it rests on.
+ *
+ * A copy that never heard the server may be a second one under the same key, after the first was wiped: it keeps its
+ * operations back until it knows which numbers are used up.
+ */
+async function offer(copy: Copy, most: number): Promise<{ request: Request; version: number }> {
   const tx = copy.db.transaction(["operations", "meta"]);
   const waiting = await tx.objectStore("operations").index("status").getAll("waiting", most);
   const meta = { ...FRESH, ...(await tx.objectStore("meta").get("meta")) };
   const place = meta.aside ?? meta;
   const operations: Operation[] = [];
   let room = MOST_CHARACTERS;
-  for (const found of waiting) {
+  for (const found of place.epoch === null ? [] : waiting) {
     const { n, at, act, actions } = readOperation(found);
     room -= JSON.stringify(actions).length;
     if (room < 0 && operations.length > 0) break;
@@ -81,7 +94,8 @@ export async function offer(copy: Copy, most: number): Promise<Request> {
   }
   const { cursor, epoch } = place;
   const device = copy.device_id;
-  return { protocol: PROTOCOL, schema: SCHEMA, epoch, device, cursor, operations };
+  const request = { protocol: PROTOCOL, schema: SCHEMA, epoch, device, cursor, operations };
+  return { request, version: meta.version };
 }
 
 async function post(ports: Ports, request: Request): Promise<Response> {

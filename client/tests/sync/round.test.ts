@@ -89,10 +89,11 @@ test("a refused operation keeps its verdict and its text until a person deals wi
 
 test("an edit while the answer is still on its way is neither lost nor acknowledged too early", async () => {
   const [server, copy] = [new Server(), await openPhone()];
+  await sync(copy, server);
   await copy.commit("create_zone", [zone("z1", "Bow")]);
   let meanwhile: Promise<unknown> = Promise.resolve();
   server.after = (count) => {
-    if (count === 1) meanwhile = copy.commit("rename", [rename(copy, "z1", "Stem")]);
+    if (count === 2) meanwhile = copy.commit("rename", [rename(copy, "z1", "Stem")]);
   };
   const outcome = await round(copy, portsTo(server));
   await meanwhile;
