@@ -62,6 +62,11 @@ class Board:
         self.owner.sync()
         return str(self.owner.item(self.job_id).fields["title"])
 
+    def role(self, member_id: str) -> str:
+        """Give what the server says that somebody may do."""
+        self.owner.sync()
+        return str(self.owner.item(member_id).fields["role"])
+
     def records(self, kind: str) -> list[dict[str, Any]]:
         """Give what the server's records of a kind say."""
         self.owner.sync()

@@ -43,14 +43,15 @@ def write_note(device: Device, text: str) -> None:
     expect(device.see("screen-now")).to_be_visible()
 
 
-def give_role(owner: Device, member_id: str, role: str) -> None:
-    """Change what somebody may do, on the crew screen."""
+def give_role(owner: Device, board: Board, member_id: str, role: str) -> None:
+    """Change what somebody may do, on the crew screen; the server has it afterwards."""
     owner.tap("nav-crew")
     person = owner.see("member", member=member_id)
     if not person.get_by_test_id("member-role").is_visible():
         owner.tap(person.locator("summary"))
     owner.tap(person.get_by_test_id("member-role").locator(f'label:has(input[value="{role}"])'))
     expect(person.locator(f'input[value="{role}"]')).to_be_checked()
+    wait_until(lambda: board.role(member_id) == role)
 
 
 def wait_for_all_sent(device: Device) -> None:
@@ -107,8 +108,7 @@ def test_an_entry_that_was_refused_stays_with_its_text_and_its_reason_until_it_i
     hand.signal(False)
     write_note(hand, "The keel bolts weep")
     write_note(hand, "A second thing that was seen")
-    give_role(owner, member_id, "viewer")
-    wait_for_all_sent(owner)
+    give_role(owner, board, member_id, "viewer")
 
     hand.signal(True)
     expect(hand.sync_words).to_contain_text(say("es", "sync.need_you", n=2))
@@ -121,7 +121,7 @@ def test_an_entry_that_was_refused_stays_with_its_text_and_its_reason_until_it_i
     expect(first.locator(".problem")).to_contain_text(say("es", "why.not_allowed"))
     assert board.records("note") == []
 
-    give_role(owner, member_id, "hand")
+    give_role(owner, board, member_id, "hand")
     expect(hand.see("nav-log")).to_be_visible()
     hand.tap(first.get_by_test_id("again"))
     second = refused.filter(has_text="A second thing that was seen")

@@ -21,11 +21,15 @@ export function loadSnoozed(): void {
 /** Put one alarm off; it rings once more when the time is over. */
 export async function putOff(alarm_id: string, minutes: number): Promise<void> {
   const at = nowMs() + minutes * 60_000;
-  until.value = { ...until.peek(), [alarm_id]: at };
-  await openCopy()?.setMeta((meta) => {
-    const { [alarm_id]: _, ...rang } = meta.rang;
-    return { snoozed: { ...fresh(meta.snoozed), [alarm_id]: at }, rang };
-  });
+  try {
+    // First on the disk: an alarm that is silent and still counts as rung would never ring again.
+    await openCopy()?.setMeta((meta) => {
+      const { [alarm_id]: _, ...rang } = meta.rang;
+      return { snoozed: { ...fresh(meta.snoozed), [alarm_id]: at }, rang };
+    });
+  } finally {
+    until.value = { ...until.peek(), [alarm_id]: at };
+  }
 }
 
 /**
