@@ -24,12 +24,21 @@ export interface OperationRow {
   acknowledged_at: number | null;
 }
 
-/** A picture. `waiting` ones were taken here and are not on the server yet. */
+/**
+ * A picture. `waiting` ones were taken here and are not on the server yet, nor are `refused` ones; those two are never
+ * let go but by a person. A `thumbnail` stands under the hash of the whole picture and an ending.
+ */
 export interface BlobRow {
   sha256: string;
   type: string;
   bytes: ArrayBuffer;
-  status: "waiting" | "sent" | "fetched";
+  status: "waiting" | "refused" | "sent" | "fetched" | "thumbnail";
+  /** The person chose to send what the camera wrote into it. */
+  keep_metadata?: boolean;
+  /** When it came to this phone; rows of older versions do not say. */
+  kept_at?: number;
+  /** Why the server did not take it. */
+  problem?: Problem;
 }
 
 /** Where the loading of a whole fresh copy stands. */

@@ -1,5 +1,6 @@
 /** Pictures on this phone: made small where they are taken, kept until they are sent, fetched when they are looked at. */
 import { type ReadonlySignal, type Signal, signal } from "@preact/signals";
+import type { Copy } from "./copy.ts";
 import type { BlobRow } from "./db.ts";
 import { fetchBytes } from "./http.ts";
 import { openCopy } from "./local.ts";
@@ -16,7 +17,8 @@ export async function shrunk(blob: Blob): Promise<BlobRow> {
   const height = Math.max(1, Math.round(bitmap.height * scale));
   const bytes = await (await drawn(bitmap, width, height)).arrayBuffer();
   bitmap.close();
-  return { sha256: await sha256Of(bytes), type: JPEG, bytes, status: "waiting" };
+  const sha256 = await sha256Of(bytes);
+  return { sha256, type: JPEG, bytes, status: "waiting", kept_at: Date.now() };
 }
 
 async function drawn(bitmap: ImageBitmap, width: number, height: number): Promise<Blob> {
@@ -86,7 +88,7 @@ async function fetched(sha256: string): Promise<BlobRow | null> {
   const copy = openCopy();
   const answer = await fetchBytes(`photos/${sha256}`);
   if (answer === null || (await sha256Of(answer.bytes)) !== sha256) return null;
-  const row: BlobRow = { sha256, ...answer, status: "fetched" };
+  const row: BlobRow = { sha256, ...answer, status: "fetched", kept_at: Date.now() };
   // A full disk is no reason not to show the picture.
   await copy?.db.put("blobs", row).catch(() => {});
   return row;
@@ -99,4 +101,42 @@ export function retryMissing(): void {
     const url = urls.get(sha256);
     if (url) void load(sha256, url);
   }
+}
+
+/** A whole picture that the server has too. */
+export interface SentPhoto {
+  sha256: string;
+  size_b: number;
+  kept_at: number;
+}
+
+const ON_SERVER: readonly BlobRow["status"][] = ["sent", "fetched"];
+
+/** The whole pictures that may be let go of, since the server has them: those first that came here first. */
+export async function sentPhotosOldestFirst(copy: Copy): Promise<SentPhoto[]> {
+  const found: SentPhoto[] = [];
+  const { store } = copy.db.transaction("blobs");
+  // One at a time: all of them together would not fit into a small phone's memory.
+  for (let at = await store.openCursor(); at; at = await at.continue()) {
+    const { sha256, bytes, status, kept_at = 0 } = at.value;
+    if (ON_SERVER.includes(status)) found.push({ sha256, size_b: bytes.byteLength, kept_at });
+  }
+  return found.sort((a, b) => a.kept_at - b.kept_at);
+}
+
+/**
+ * Let go of pictures that the server has too; they are fetched again when they are looked at. What is not sent stays,
+ * whatever is asked. Answers how many bytes were let go of.
+ */
+export async function dropSent(copy: Copy, names: string[]): Promise<number> {
+  const tx = copy.db.transaction("blobs", "readwrite");
+  let freed_b = 0;
+  for (const sha256 of names) {
+    const row = await tx.store.get(sha256);
+    if (row === undefined || !ON_SERVER.includes(row.status)) continue;
+    await tx.store.delete(sha256);
+    freed_b += row.bytes.byteLength;
+  }
+  await tx.done;
+  return freed_b;
 }
