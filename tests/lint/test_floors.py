@@ -16,6 +16,7 @@ LINT = Path(sys.executable).with_name("lint-imports")
 FLOORS = "each floor imports only what stands below it"
 PURE = "Arithmetic is pure"
 DOORS = "Doors and bells speak to the work"
+AWAY = "A device away"
 CIRCLES = "No circles"
 
 
@@ -75,6 +76,10 @@ def test_the_house_as_it_stands_keeps_the_contract(house: Path) -> None:
         ("trade/air.py", "import sqlalchemy", PURE),
         ("api/sync.py", "import tackwatch.store.rows", DOORS),
         ("alarms/tell.py", "import sqlalchemy", DOORS),
+        ("remote/copy.py", "import tackwatch.work.ports", AWAY),
+        ("remote/wire.py", "import tackwatch.settings", AWAY),
+        ("remote/file.py", "import sqlalchemy", AWAY),
+        ("work/sync.py", "import tackwatch.remote.rows", FLOORS),
     ],
 )
 def test_a_planted_import_is_found(house: Path, module: str, line: str, contract: str) -> None:

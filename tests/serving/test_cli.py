@@ -12,7 +12,10 @@ from tackwatch.cli import main
 from tests.support.phone import Phone
 from tests.support.wires import ClientWire, call
 
-COMMANDS = ("serve", "alarms", "migrate", "restored", "demo", "openapi", "calc")
+COMMANDS = (
+    *("serve", "alarms", "migrate", "restored", "demo", "openapi", "calc"),
+    *("join", "follow", "log-reading", "outbox"),
+)
 
 
 def run(*arguments: str, **environment: str) -> tuple[int, str]:
