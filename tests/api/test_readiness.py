@@ -200,6 +200,56 @@ def test_the_last_coat_on_the_same_zone_counts_where_no_link_says_so(yard: Yard)
     assert outcomes(answer)["compatibility"] == ("no", "strong_on_one_part")
 
 
+def test_the_ground_of_a_zone_is_prepared_before_its_first_coat_common_practice(yard: Yard) -> None:
+    yard.owner.set("zone", yard.zone, {"ground": "bare_laminate"})
+    clean = yard.step("clean")
+    sand = yard.step("sand", after=clean)
+    coat = yard.step("coat", "epoxy_barrier_primer", after=sand)
+    yard.read()
+    bare = yard.answer(coat)
+    assert (bare["answer"], bare["below_step_id"]) == ("no", None)
+    assert outcomes(bare)["window"] == ("ok", "no_window")
+    assert outcomes(bare)["compatibility"] == ("no", "bare_untouched")
+    assert [one["kind"] for one in bare["do_first"]] == ["clean", "sand"]
+    yard.mark(clean)
+    yard.clock.forward(minutes=1)
+    yard.mark(sand)
+    ready = yard.answer(coat)
+    assert ready["answer"] == "yes", outcomes(ready)
+    assert outcomes(ready)["compatibility"] == ("ok", "epoxy_on_polyester")
+
+
+def test_a_part_of_a_zone_has_the_ground_of_the_whole_until_a_coat_of_another_job_lies_on_it(
+    yard: Yard,
+) -> None:
+    hull = yard.owner.create("zone", {"name": "Hull", "ground": "antifouling_soft"})
+    yard.owner.sync()
+    yard.owner.set("zone", yard.zone, {"parent_id": hull})
+    coat = yard.step("coat", "topcoat_two_part_pu")
+    yard.read()
+    assert outcomes(yard.answer(coat))["compatibility"] == ("no", "paint_on_antifouling")
+    job = yard.owner.create("job", {"title": "Hull", "zone_id": hull})
+    other = yard.owner.create("step", {"job_id": job, "kind": "coat"})
+    yard.zone = hull
+    yard.coat(other, "topcoat_one_part")
+    answer = yard.answer(coat)
+    assert answer["below_step_id"] == other
+    assert outcomes(answer)["compatibility"] == ("no", "strong_on_one_part")
+
+
+def test_a_tack_coat_goes_on_epoxy_past_its_window_by_tb_43_0144(yard: Yard) -> None:
+    first = yard.step("coat", "epoxy_barrier_primer")
+    tack = yard.step("coat", "epoxy_barrier_primer", after=first, tack=True)
+    yard.coat(first, "epoxy_barrier_primer")
+    yard.mark(first)
+    yard.clock.forward(days=60)
+    yard.read()
+    answer = yard.answer(tack)
+    assert answer["answer"] == "yes", outcomes(answer)
+    assert outcomes(answer)["window"] == ("ok", "tack_coat")
+    assert outcomes(answer)["compatibility"] == ("ok", "tack_coat")
+
+
 def test_a_step_that_lays_nothing_or_is_not_there_is_a_clear_problem(yard: Yard) -> None:
     sand = yard.step("sand")
     answer = yard.ask(sand)

@@ -58,6 +58,40 @@ def test_a_surface_less_than_three_kelvin_above_the_dew_point_waits_iso_8502_4_f
     assert (outcome(found, "dew_now")[0] == "ok") is check["expected"]["ok_5F"]
 
 
+CLOSED = Below("epoxy_paint", opens_at=START_AT - hours(9), closes_at=START_AT - hours(1))
+
+
+def test_a_tack_coat_of_epoxy_stands_for_the_sanding_of_a_missed_window_by_tb_43_0144():
+    assert ask(below=CLOSED).answer == "no"
+    found = ask(below=CLOSED, tack=True)
+    assert (found.answer, found.until_at) == ("yes", None)
+    assert outcome(found, "window") == ("ok", "tack_coat")
+    assert outcome(found, "compatibility") == ("ok", "tack_coat")
+    rule = next(one for one in found.rules if one.rule == "window")
+    assert "TB 43-0144" in rule.source
+
+
+@pytest.mark.parametrize(
+    ("over", "below"),
+    [
+        ("epoxy_paint", replace(CLOSED, material="epoxy_resin")),  # its blush is washed off first
+        ("epoxy_paint", replace(CLOSED, material="one_part")),
+        ("gelcoat", CLOSED),
+        ("epoxy_paint", replace(CLOSED, state="contaminated")),
+    ],
+)
+def test_a_tack_coat_stands_for_nothing_else_common_practice(over, below):
+    assert ask(over=over, below=below, tack=True).answer == "no"
+
+
+def test_a_ground_has_no_window_and_is_judged_by_the_table_alone():
+    for state, answer in (("glossy", "no"), ("washed", "no"), ("keyed", "yes")):
+        found = ask(below=Below("bare_laminate", state))
+        assert found.answer == answer, state
+        assert outcome(found, "window")[0] == "ok"
+    assert outcome(ask(below=Below("bare_laminate", "glossy")), "window")[1] == "no_window"
+
+
 def test_without_limits_most_paints_want_7_2_to_32_2_degc_by_mil_hdbk_1110_7_4_1():
     expected = outside()["air.rule.range"]["expected"]
     for temp_c, good in (

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from tackwatch.merge.state import Item, Record
+from tackwatch.trade.compatibility_table import GROUNDS
 from tackwatch.trade.readiness import may_coat_now
 from tackwatch.work.reckoning import reckon
 from tackwatch.work.reckoning.coat_facts import CoatFactsOf, lays
@@ -24,24 +25,34 @@ class Prepared(Refits):
         items, records, now = super().refit()
         chance = self.chance
         ended = now - timedelta(hours=chance.uniform(1, 60))
-        kinds = ["coat", *chance.choices(("sand", "clean", "grind"), k=2), "coat"]
+        kinds = ["coat", *chance.choices(("sand", "clean", "grind", "inspect"), k=2), "coat"]
         product = chance.choice(PROFILES)
+        around, ground = chance.choice((None, "z1", "z2")), chance.choice((None, *GROUNDS))
         items += [
-            self._item("zone", "z", name="Z", area_m2=12.5),
+            self._item("zone", "z", name="Z", area_m2=12.5, parent_id=around),
+            self._item("zone", "z1", name="Z1", parent_id="z2", ground=chance.choice(GROUNDS)),
+            self._item("zone", "z2", name="Z2", parent_id="z", ground=ground),
             self._item("job", "j2", title="J", zone_id="z"),
             self._item("product", "p2", name="P", profile=product),
         ]
         for n, kind in enumerate(kinds):
             rest = {"product_id": "p2", "labour_h": 2, "crew_size": 2} if kind == "coat" else {}
+            rest["tack"] = chance.random() < 0.2
             items.append(self._item("step", f"c{n}", job_id="j2", kind=kind, **rest))
             if n:
                 link = {"step_id": f"c{n}", "after_id": f"c{n - 1}", "by_cure": n == 1}
                 items.append(self._item("link", f"cl{n}", **link))
+        laid = chance.random()
         body = {"step_id": "c0", "product_id": "p2", "profile": chance.choice(PROFILES)}
+        if laid < 0.3:  # by another job, on the zone itself or on one around it
+            items.append(self._item("job", "j3", title="J3", zone_id=chance.choice(("z", "z1"))))
+            items.append(self._item("step", "c9", job_id="j3", kind="coat"))
+            body["step_id"] = "c9"
         start = ended - timedelta(minutes=40)
-        records.append(
-            self._record("application", **body, start_at=text(start), end_at=text(ended))
-        )
+        if laid < 0.7:
+            records.append(
+                self._record("application", **body, start_at=text(start), end_at=text(ended))
+            )
         records.append(self._record("mark", step_id="c0", mark="finished", marked_at=text(ended)))
         for n in (1, 2):
             if chance.random() < 0.8:
@@ -104,9 +115,16 @@ def test_phone_and_server_answer_alike() -> None:
         seen.update(one["answer"]["answer"] for one in wanted.values())
         seen["below"] += sum(one["below_step_id"] is not None for one in wanted.values())
         belows = [one["facts"]["below"] for one in wanted.values()]
+        seen["ground"] += sum(
+            one["below_step_id"] is None and one["facts"]["below"] is not None
+            for one in wanted.values()
+        )
+        seen["elsewhere"] += sum(one["below_step_id"] == "c9" for one in wanted.values())
         seen["prepared"] += sum(one is not None and one["state"] is not None for one in belows)
     assert seen["below"] > 20, seen
     assert seen["prepared"] > 20, seen
+    assert seen["ground"] > 20, seen
+    assert seen["elsewhere"] > 10, seen
     assert seen["no"] > 20, seen
     assert seen["not_yet"] > 20, seen
     assert seen["yes"] > 5, seen

@@ -45,6 +45,9 @@ def case(draw):
         data["owed"] = [owed(draw, now_at) for _ in range(random.randint(1, 2))]
     data["kind"] = random.choice([None, "coat", "laminate", "fillet"])
     data["spray"] = random.random() < 0.5
+    data["tack"] = random.random() < 0.4
+    if data["tack"] and random.random() < 0.5:
+        data["over"] = random.choice(USUAL[:2])
     if random.random() < 0.04:
         data["held_reason"] = "weather"
     return {"fn": "may_coat_now", "input": data}
@@ -76,6 +79,8 @@ def below(draw, now_at):
     material = random.choice([None, *USUAL * 5, *GROUNDS])
     bare = material is not None and material.startswith("bare")
     state = "bare" if bare else random.choice([None] * 6 + ["keyed", "washed", "contaminated"])
+    if random.random() < 0.15:  # a ground on which nothing was laid
+        return {"material": material, "state": random.choice(["glossy", "washed", "keyed"])}
     opens_at = now_at + timedelta(hours=random.choice([-30, -3, -1, 2, 14, 60]))
     return {
         "material": material,
@@ -114,6 +119,7 @@ def test_server_and_phone_agree_on_whether_a_coat_may_go_on():
     wanted += ["touch_dry_not_given", "too_cold", "too_hot", "temperature_in_range", "too_humid"]
     wanted += ["humidity_in_range", "humidity_not_given", "nothing_below", "coat_not_ended"]
     wanted += ["prepared", "window_not_open", "window_missed", "window_open", "material_unknown"]
+    wanted += ["no_window", "tack_coat"]
     wanted += ["laminating_too_cold", "laminating_swing", "laminating_not_covered"]
     wanted += ["laminating_humidity_kept", "laminating_too_humid", "laminating_too_dry"]
     assert [code for code in wanted if told[code] < 5] == []

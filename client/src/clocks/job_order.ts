@@ -23,7 +23,7 @@ import {
   type Verdict,
 } from "./compatibility_table.ts";
 import { TradeError } from "./errors.ts";
-import { TACK_COAT, type TackCoat } from "./tack_coat.ts";
+import { isTheMend, TACK_COAT, type TackCoat } from "./tack_coat.ts";
 
 export interface JobStep {
   readonly step_id: string;
@@ -89,8 +89,7 @@ export function checkOrder(
     }
     if (surface !== null) {
       surface = met(surface, step.in_window);
-      if (step.material !== null && !step.tack)
-        found.push(...finding(step, step.material, surface));
+      if (step.material !== null) found.push(...finding(step, step.material, surface));
     }
     surface = laid(step, surface);
   }
@@ -184,6 +183,7 @@ function laid(step: JobStep, surface: Surface | null): Surface | null {
 function finding(step: JobStep, over: Material, surface: Surface): Finding[] {
   const answer = goesOver(over, surface.under, surface.state);
   if (answer.verdict === "yes") return [];
+  if (step.tack && isTheMend(over, surface.under, answer)) return [];
   const below = surface.under === "epoxy_paint" ? "epoxy_paint" : "epoxy_resin";
   return [
     {

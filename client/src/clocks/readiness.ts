@@ -25,6 +25,7 @@ import {
   SHEET,
 } from "./readiness_air.ts";
 import { laminatingRules } from "./readiness_laminating.ts";
+import { isTheMend, TACK_SOURCE } from "./tack_coat.ts";
 import { type Band, type Limits, type StagePoint, type Track, USUAL_BAND } from "./types.ts";
 
 export const AHEAD_S = 48 * 3600;
@@ -62,6 +63,7 @@ export interface CoatFacts {
   readonly coat_s: number;
   readonly area_m2: number | null;
   readonly laminating: LaminatingAir | null;
+  readonly tack: boolean;
 }
 
 export interface Readiness {
@@ -150,6 +152,9 @@ function windowOf(facts: CoatFacts): Told {
   if (below === null) return say(ruleOf("window", "ok", "nothing_below", SHEET));
   if (!below.ended) return say(ruleOf("window", "unknown", "coat_not_ended", SHEET));
   if (prepared(below)) return say(ruleOf("window", "ok", "prepared", SHEET));
+  if (below.state !== null && below.opens_at === null && below.closes_at === null) {
+    return say(ruleOf("window", "ok", "no_window", SHEET));
+  }
   if (below.opens_at !== null && below.opens_at > now_at) {
     const params = { opens_at: isoOf(below.opens_at) };
     return say(ruleOf("window", "wait", "window_not_open", SHEET, params), below.opens_at);
@@ -157,8 +162,16 @@ function windowOf(facts: CoatFacts): Told {
   if (below.closes_at === null) return say(ruleOf("window", "ok", "window_open", SHEET));
   const params = { closes_at: isoOf(below.closes_at) };
   if (below.closes_at > now_at) return say(ruleOf("window", "ok", "window_open", SHEET, params));
+  if (isTackOver(below, facts))
+    return say(ruleOf("window", "ok", "tack_coat", TACK_SOURCE, params));
   const { steps, or_else } = missedSteps(below, facts);
   return say(ruleOf("window", "no", "window_missed", SHEET, params), null, steps, or_else);
+}
+
+/** Say whether a tack coat goes on what lies below after its window. */
+function isTackOver(below: Below, { tack, over, now_at }: CoatFacts): boolean {
+  if (!tack || over === null || below.material === null) return false;
+  return isTheMend(over, below.material, goesOver(over, below.material, stateOf(below, now_at)));
 }
 
 function missedSteps(below: Below, facts: CoatFacts) {
@@ -176,14 +189,18 @@ function compatibilityOf(facts: CoatFacts): Told {
   }
   const under = below.material;
   const state = stateOf(below, Math.max(now_at, below.opens_at ?? now_at));
-  const { verdict, mends, or_else, reasons } = goesOver(over, under, state);
+  const answer = goesOver(over, under, state);
+  const { verdict, mends, or_else, reasons } = answer;
+  const tacked = facts.tack && isTheMend(over, under, answer);
   const onlyWait = mends.length === 1 && mends[0] === "wait";
-  const outcome = onlyWait ? "wait" : verdict === "yes" ? "ok" : "no";
+  const outcome = onlyWait ? "wait" : verdict === "yes" || tacked ? "ok" : "no";
   const params = { over, under, state, verdict };
-  const { code = "", source = "" } = reasons[0] ?? {};
-  const tack = under === "epoxy_paint" ? "epoxy_paint" : "epoxy_resin";
+  const { code = "", source = "" } = tacked
+    ? { code: "tack_coat", source: TACK_SOURCE }
+    : (reasons[0] ?? {});
+  const below_as = under === "epoxy_paint" ? "epoxy_paint" : "epoxy_resin";
   const rule = ruleOf("compatibility", outcome, code, source, params);
-  return say(rule, null, stepsOf(mends, tack), stepsOf(or_else, tack));
+  return say(rule, null, stepsOf(mends, below_as), stepsOf(or_else, below_as));
 }
 
 function readyAt(
@@ -217,10 +234,12 @@ function goodUntil(facts: CoatFacts, air: AirRules, nowS: number): number | null
   return instantOf(Math.min(closesS, nowS + AHEAD_S));
 }
 
-function closesSOf({ below }: CoatFacts): number {
+function closesSOf(facts: CoatFacts): number {
+  const { below, now_at } = facts;
   if (below === null || below.closes_at === null || prepared(below)) {
     return Number.POSITIVE_INFINITY;
   }
+  if (below.closes_at <= now_at && isTackOver(below, facts)) return Number.POSITIVE_INFINITY;
   return secondsOf(below.closes_at);
 }
 

@@ -1,5 +1,6 @@
 /** A zone: made, changed, put under another, given its twin. `#/zone/new` and `#/zone/<id>`. */
 import { useState } from "preact/hooks";
+import { GROUNDS } from "../clocks/compatibility_table.ts";
 import { useEdit } from "../parts/edit.ts";
 import { Clash, NumberField, Pick, readNumbers, TextField } from "../parts/fields.tsx";
 import { amount, isOwner, item, text, zoneLabel } from "../parts/know.ts";
@@ -9,7 +10,7 @@ import { attempt } from "../parts/said.tsx";
 import { createZone, drop, setFields } from "../store/acts/index.ts";
 import { type ItemRow, view } from "../store/view.ts";
 import { typed } from "../words/dates.ts";
-import { say } from "../words/index.ts";
+import { say, sayOf } from "../words/index.ts";
 
 export function ZoneScreen({ path }: { path: string[] }) {
   const [id = "new"] = path;
@@ -37,6 +38,7 @@ export function ZoneForm({ zone }: { zone: ItemRow | undefined }) {
   const [twin, setTwin] = useState(text(zone, "twin_id"));
   const size = amount(zone, "area_m2");
   const [area, setArea] = useState(typed(size));
+  const [ground, setGround] = useState(text(zone, "ground"));
   const [missing, setMissing] = useState(false);
   const [asking, setAsking] = useState(false);
   const read = readNumbers({ area: { text: area, least: 0, most: 10_000 } });
@@ -46,6 +48,7 @@ export function ZoneForm({ zone }: { zone: ItemRow | undefined }) {
     parent_id: parent || null,
     twin_id: twin || null,
     area_m2: read.values.area ?? null,
+    ground: ground || null,
   };
   const was = text(zone, "twin_id");
   const { clash, save: saveFields } = useEdit(zone, fields);
@@ -96,6 +99,15 @@ export function ZoneForm({ zone }: { zone: ItemRow | undefined }) {
         onInput={setArea}
         unit={say("unit.m2")}
         wrong={read.wrong.area}
+      />
+      <Pick
+        label={say("zone.ground")}
+        hint={say("zone.ground_hint")}
+        value={ground}
+        options={GROUNDS.map((value) => ({ value, label: sayOf("ground", value) }))}
+        none={say(parent ? "zone.ground_of_whole" : "zone.ground_none")}
+        onPick={setGround}
+        testid="zone-ground"
       />
       <Clash words={clash} />
       <button type="submit" class="button button-main" data-testid="save">

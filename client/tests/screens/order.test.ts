@@ -1,8 +1,11 @@
 /** The order of a job's steps against the table: as it stands, as a draft would make it, and after it was mended. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { putBefore } from "../../src/screens/job/first.tsx";
+import { TACK_COAT } from "../../src/clocks/tack_coat.ts";
+import { linksTo } from "../../src/parts/know.ts";
+import { fitting, putBefore, tackInWords } from "../../src/screens/job/first.tsx";
 import {
+  belowJob,
   findingsIn,
   madeWrong,
   movedIn,
@@ -14,7 +17,15 @@ import {
 import { holdAll, holdOf } from "../../src/screens/job/orderfound.tsx";
 import { sumNamed } from "../../src/screens/sums/registry.ts";
 import { startOf } from "../../src/screens/sums/start.ts";
-import { addStep, createJob, markStep } from "../../src/store/acts/index.ts";
+import {
+  addStep,
+  createJob,
+  drop,
+  linkSteps,
+  logCoat,
+  markStep,
+  setFields,
+} from "../../src/store/acts/index.ts";
 import { stepsOf } from "../../src/store/acts/steps.ts";
 import { newId } from "../../src/store/ids.ts";
 import { commit } from "../../src/store/local.ts";
@@ -38,6 +49,19 @@ async function bottom(links: object = { by_cure: true }) {
   const body = { kind: "coat", product_id: antifouling, after_id: first, ...links };
   return { job_id, first, second: await addStep(job_id, body), primer, antifouling };
 }
+
+/** A product that is taken off the board is offered no more. */
+async function dropAll(ids: string[]): Promise<void> {
+  for (const id of ids) await drop("product", id);
+}
+
+const creating = (kind: string, id: string, fields: object) =>
+  ({ do: "create", kind, id, fields, sets: {} }) as never;
+
+const wrongIn = (job_id: string) =>
+  findingsIn(plannedIn(job_id), belowJob(job_id)).map((one) => [
+    ...[one.step_id, one.verdict, one.reasons.at(-1)?.code],
+  ]);
 
 const codes = (steps: readonly Planned[]) =>
   findingsIn(steps).map((one) => [one.step_id, one.verdict, one.reasons.at(-1)?.code]);
@@ -69,7 +93,7 @@ test("one operation puts the mend before the step, and then it is right", async 
 // Common practice, no source: polyester and gelcoat do not hold on epoxy.
 test("a draft that the table refuses is told at the new step alone, common practice", async () => {
   const gelcoat = await product("gelcoat");
-  const draft = { id: "new", name: "", kind: "coat", product_id: gelcoat, before: [] };
+  const draft = { id: "new", name: "", kind: "coat", product_id: gelcoat, tack: false, before: [] };
   const alone = await createJob({ title: "Deck" });
   const resin = await product("laminating_epoxy");
   const below = await addStep(alone, { kind: "laminate", product_id: resin });
@@ -111,6 +135,74 @@ test("a move is held against the table before it is made", async () => {
     [[first, "paint_on_antifouling"]],
   );
   assert.deepEqual(movedIn(now, first, -1), now);
+});
+
+// Soundings magazine: epoxy bonds to all laminates, on a face that was ground clean; washed and sanded first.
+test("the first coat of a job is held against the ground of its zone, or of the zone around it", async () => {
+  const { job_id, first } = await bottom();
+  assert.deepEqual(wrongIn(job_id), []);
+  const [hull, aft] = [newId(), newId()];
+  await commit("test", [
+    creating("zone", hull, { name: "Hull", ground: "bare_laminate" }),
+    creating("zone", aft, { name: "Aft", parent_id: hull }),
+  ]);
+  await setFields("job", job_id, { zone_id: aft });
+  assert.deepEqual(wrongIn(job_id), [[first, "only_if", "bare_untouched"]]);
+  const [finding] = findingsIn(plannedIn(job_id), belowJob(job_id));
+  await putBefore(first, finding?.proposals ?? []);
+  assert.deepEqual(wrongIn(job_id), []);
+  await setFields("zone", aft, { ground: "antifouling_soft" });
+  assert.deepEqual(wrongIn(job_id), [[first, "no", "paint_on_antifouling"]]);
+});
+
+// MIL-HDBK-1110, 2.3.4: epoxy past its window is sanded, or takes a tack coat.
+test("what another job laid on the zone lies below the first coat, and hides the ground", async () => {
+  const { job_id, first, primer } = await bottom();
+  const other = await bottom();
+  const zone_id = newId();
+  await commit("test", [creating("zone", zone_id, { name: "Z", ground: "antifouling_soft" })]);
+  await setFields("job", job_id, { zone_id });
+  await setFields("job", other.job_id, { zone_id });
+  const at = (hour: string) => `2026-03-02T${hour}:00:00.000Z`;
+  await logCoat(other.first, { product_id: primer, start_at: at("08"), end_at: at("09") });
+  assert.deepEqual(wrongIn(job_id), [[first, "only_if", "epoxy_past_window"]]);
+  await linkSteps(first, other.first, { by_cure: true });
+  assert.deepEqual(wrongIn(job_id), []);
+});
+
+// UFGS-09971, 3.7.1.4: 25 to 50 um wet, 25 % thinner; TB 43-0144: 4 h until the full coat.
+test("a tack coat is put in with the one product that fits, its wait, and is itself right", async () => {
+  const { job_id, second, primer } = await bottom({});
+  const [finding] = findingsIn(plannedIn(job_id));
+  const tack = finding?.or_else ?? [];
+  assert.equal(tack[0]?.tack?.wait_h, 4);
+  assert.match(tackInWords(TACK_COAT), /25 to 50 µm.*25 %.*4 h/);
+  const fit = fitting(tack[0] as never).map((row) => row.id);
+  await dropAll(fit.filter((id) => id !== primer));
+  await putBefore(second, tack);
+  const [, put] = stepsOf(job_id);
+  assert.deepEqual([put?.fields.tack, put?.fields.product_id], [true, primer]);
+  const link = linksTo(second)[0]?.fields;
+  assert.deepEqual([link?.after_id, link?.min_gap_s, link?.by_cure], [put?.id, 4 * 3600, true]);
+  assert.deepEqual(codes(plannedIn(job_id)), []);
+});
+
+test("where two products fit a proposal, or none, a step has what a person chose", async () => {
+  const { job_id, second, primer } = await bottom({});
+  const tack = findingsIn(plannedIn(job_id))[0]?.or_else ?? [];
+  const another = await product("epoxy_barrier_primer");
+  assert.ok(fitting(tack[0] as never).length > 1);
+  await putBefore(second, tack, { 0: another });
+  await putBefore(second, tack, { 0: "later" });
+  await dropAll(fitting(tack[0] as never).map((row) => row.id));
+  assert.deepEqual(fitting(tack[0] as never), []);
+  await putBefore(second, tack);
+  const put = stepsOf(job_id).slice(1, -1);
+  assert.deepEqual(
+    put.map((step) => step.fields.product_id ?? null),
+    [another, null, null],
+  );
+  assert.ok(primer);
 });
 
 test("what is done is not told any more, and a step without a product says nothing", async () => {

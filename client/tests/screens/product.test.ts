@@ -108,6 +108,36 @@ test("what is wrong stands at the field of the form, with hours as hours", () =>
   assert.equal(placeOf("limits.temp_max_c"), "temp_max_c");
 });
 
+// NAVFAC MO-124: 2 h at 50 to 60 degF, 1 to 1.5 h at 60 to 70 degF, 0.5 to 1 h above, in degC.
+test("the time in the tin is given in bands, of which the last may be open, as the server takes them", () => {
+  const band = (from_c: string, to_c: string, minutes: string) => ({ from_c, to_c, minutes });
+  const induction_by_temp = [
+    band("10", "15,6", "120"),
+    band("15,6", "21,1", "90"),
+    band("21,1", "", "60"),
+  ];
+  const read = (rows: object[]) =>
+    readProduct(drafted({ note: "x" }, { induction_by_temp: rows as never }), fast());
+  const { profile, good } = read(induction_by_temp);
+  assert.ok(good);
+  assert.deepEqual((profile.mix as Record<string, Json>).induction_by_temp, [
+    { from_c: 10, to_c: 15.6, minutes: 120 },
+    { from_c: 15.6, to_c: 21.1, minutes: 90 },
+    { from_c: 21.1, to_c: null, minutes: 60 },
+  ]);
+  assert.doesNotThrow(() => readProfile(profile));
+  const [low, mid, high] = induction_by_temp;
+  const wrongAt = (...rows: (object | undefined)[]) => Object.keys(read(rows as object[]).wrong);
+  assert.deepEqual(wrongAt(low, { ...mid, minutes: "150" }), ["induction_by_temp[1].minutes"]);
+  assert.deepEqual(wrongAt(low, { ...mid, from_c: "12" }), ["induction_by_temp[1].from_c"]);
+  assert.deepEqual(wrongAt({ ...low, to_c: "9" }), ["induction_by_temp[0].to_c"]);
+  assert.deepEqual(wrongAt(high, mid), ["induction_by_temp[0].to_c"]);
+  assert.deepEqual(wrongAt({ ...low, minutes: "" }), ["induction_by_temp[0].minutes"]);
+  const none = readProduct(drafted({ note: "x" }, { induction_by_temp: [] }), profile);
+  assert.equal((none.profile.mix as Record<string, Json>).induction_by_temp, undefined);
+  assert.ok(none.other);
+});
+
 test("another name keeps the figures typical, and stands in the profile", () => {
   const { profile, good } = readProduct(drafted({ name: "Résine de Léon" }), fast(), true);
   assert.ok(good);

@@ -8,7 +8,14 @@ import { type Described, type Schema, SUMS, sumNamed } from "../../src/screens/s
 import { startOf } from "../../src/screens/sums/start.ts";
 import { figures, measured } from "../../src/screens/sums/units.ts";
 import { keptOf, workedOut } from "../../src/screens/sums/work.ts";
-import { correct, keepSum, voidRecord } from "../../src/store/acts/index.ts";
+import {
+  addStep,
+  correct,
+  keepSum,
+  logReading,
+  setFields,
+  voidRecord,
+} from "../../src/store/acts/index.ts";
 import { newId } from "../../src/store/ids.ts";
 import { commit } from "../../src/store/local.ts";
 import { type Json, view } from "../../src/store/view.ts";
@@ -127,13 +134,64 @@ test("a sum starts from the area of the step's zone and the numbers of its produ
     area_m2: 12.5,
     dry_film_um: 60,
     solids_by_volume_pct: 55,
+    coats: 1,
   });
+  assert.deepEqual(start("net_area").areas_m2, [12.5]);
   assert.equal(start("mix_by_mass").ratio_base, 100);
   assert.equal(start("mix_by_volume").ratio_base, 5);
   assert.equal(start("margin_at_touch_dry").rule_k, 4);
   const pot_life = Number(start("next_pot").pot_life_minutes); // 20 degC lies between the sheet's two
   assert.ok(pot_life > 20 && pot_life < 60);
   assert.deepEqual(startOf(sum("paint_needed"), "", ""), {});
+});
+
+const MINUTE_MS = 60_000;
+const ago = (minutes: number) => new Date(Date.now() - minutes * MINUTE_MS).toISOString();
+const make = (kind: string, id: string, fields: object) =>
+  ({ do: "create", kind, id, fields, sets: {} }) as never;
+
+// NAVFAC MO-124: 1 to 1.5 h in the tin between 60 and 70 degF (15.6 and 21.1 degC); the careful end of it.
+test("a pot's sums start with the bands of its tin and the temperature that was measured last", async () => {
+  const product_id = newId();
+  const bands = [
+    { from_c: 10, to_c: 15.6, minutes: 120 },
+    { from_c: 15.6, to_c: 21.1, minutes: 90 },
+  ];
+  const profile = {
+    ...{ product_class: "paint", mix: { by_mass: { base: 1, hardener: 1 } } },
+    stages: { pot_life: [{ temp_c: 20, minutes: 360 }] },
+  };
+  Object.assign(profile.mix, { by_volume: { base: 1, hardener: 1 }, induction_by_temp: bands });
+  await commit("test", [make("product", product_id, { name: "P", profile })]);
+  const names = ["mix_by_mass", "mix_by_volume", "largest_pot", "next_pot"];
+  const start = (name: string) => startOf(sum(name), "", product_id);
+  for (const name of names)
+    assert.deepEqual([start(name).induction_by_temp, start(name).temp_c], [bands, undefined], name);
+  await logReading({ taken_at: ago(40), air_c: 17, surface_c: 14, rh_pct: 60 });
+  await logReading({ taken_at: ago(10), surface_c: 13 }); // says nothing of the air in which the pot stands
+  await logReading({ taken_at: ago(200), air_c: 30 });
+  for (const name of names) assert.equal(start(name).temp_c, 17, name);
+  assert.equal(start("surface_margin").surface_c, 13);
+  assert.equal(start("humidity_from_wet_bulb").dry_bulb_c, 17);
+  const { takes } = sum("mix_by_mass");
+  const drafts = { ...draftsOf(takes, start("mix_by_mass")), base_kg: "1" };
+  assert.equal(workedOut(sum("mix_by_mass"), drafts).gives?.use_after_minutes, 90);
+});
+
+test("the sums about what lies below start from the ground of the zone and from the coats to come", async () => {
+  const { step_id, job_id, zone_id, product_id } = await yard();
+  await setFields("zone", zone_id, { ground: "gelcoat" });
+  const second = await addStep(job_id, { kind: "coat", product_id, after_id: step_id });
+  assert.ok(second);
+  const start = (name: string) => startOf(sum(name), step_id, product_id);
+  assert.deepEqual([start("may_go_over").under, start("may_go_over").state], ["gelcoat", "glossy"]);
+  assert.deepEqual([start("job_order").under, start("job_order").state], ["gelcoat", "glossy"]);
+  assert.equal(start("laminate_schedule").on_gelcoat, true);
+  assert.equal(start("paint_needed").coats, 2);
+  const asked = start("may_coat_now");
+  assert.deepEqual(asked.limits, { dew_margin_min_c: 4 });
+  assert.deepEqual([asked.area_m2, asked.kind], [12.5, "coat"]);
+  assert.equal((asked.below as Record<string, Json>).material, "gelcoat");
 });
 
 test("a kept sum lies with its step, whole", async () => {

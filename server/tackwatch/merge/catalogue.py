@@ -14,8 +14,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from tackwatch.merge.values import Field
+from tackwatch.trade.compatibility_table import GROUNDS
 
-SCHEMA = 1
+SCHEMA = 2
 
 STEP_KINDS = (
     "survey", "open_up", "dry_out", "grind", "sand", "clean", "mask", "laminate", "fillet", "fair", "coat", "bed",
@@ -103,6 +104,7 @@ ITEMS: Mapping[str, ItemKind] = {
             "parent_id": _ref("zone"),
             "twin_id": _ref("zone"),
             "area_m2": _number(0, 10_000),
+            "ground": Field("choice", of=GROUNDS),
             "rank": _RANK,
             "gone": _GONE,
         }
@@ -126,6 +128,7 @@ ITEMS: Mapping[str, ItemKind] = {
             "title": _text(120, default=""),
             "text": _text(_LONG, default=""),
             "product_id": _ref("product"),
+            "tack": Field("yes_no", default=False),
             "labour_h": _number(0, 2_000),
             "crew_size": Field("whole", least=1, most=50, default=1),
             "held": Field("choice", of=HOLDS),

@@ -13,7 +13,7 @@ Rules
 * A coat that follows in the window of the one before meets it tacky when that cures by chemistry,
   green when it dries. One that does not follow in the window meets it cured: glossy, or waxed.
 * A step without a material (no product chosen yet) is passed over, and what it leaves is unknown.
-* A tack coat is itself the mend, and is not asked about.
+* A tack coat is itself the mend where the table asks for no more than what it stands for (`tack_coat`).
 * After a step that would be wrong the surface is taken as if it had gone well, so that one mistake
   is told once.
 * A proposal holds the mends as steps, in order, to be put before the step that would be wrong.
@@ -51,7 +51,7 @@ from tackwatch.trade.compatibility_table import (
     Verdict,
 )
 from tackwatch.trade.errors import TradeError
-from tackwatch.trade.tack_coat import TACK_COAT, TackCoat
+from tackwatch.trade.tack_coat import TACK_COAT, TackCoat, is_the_mend
 
 StepKind = Literal[
     "survey", "open_up", "dry_out", "grind", "sand", "clean", "mask", "laminate", "fillet", "fair",
@@ -153,7 +153,7 @@ def check_order(
             continue
         if surface is not None:
             surface = _met(surface, step.in_window)
-            if step.material is not None and not step.tack:
+            if step.material is not None:
                 found += _finding(step, step.material, surface)
         surface = _laid(step, surface)
     return tuple(found)
@@ -260,7 +260,7 @@ def _laid(step: JobStep, surface: Surface | None) -> Surface | None:
 
 def _finding(step: JobStep, over: Material, surface: Surface) -> list[Finding]:
     answer = goes_over(over, surface.under, surface.state)
-    if answer.verdict == "yes":
+    if answer.verdict == "yes" or (step.tack and is_the_mend(over, surface.under, answer)):
         return []
     below: Material | None = "epoxy_paint" if surface.under == "epoxy_paint" else "epoxy_resin"
     return [

@@ -19,8 +19,10 @@ Rules
   by what most paints allow, and humidity is not judged. Before it is dry no paint is to get colder
   than 4.4 degC (or than the product's own limit when that is lower).
 * A window that is not open yet is waited for; one that was missed asks for its steps first; what was
-  prepared since (washed, keyed, bare) has no window, and the table alone judges it. A coat below
-  that nobody ended is not waited out: its end must be logged.
+  prepared since (washed, keyed, bare) has no window, and the table alone judges it. A ground on which
+  nothing was laid has none either. A coat below that nobody ended is not waited out: its end must be
+  logged.
+* A tack coat is what a missed window asks for, and is not held up by it (`tack_coat`).
 * What lies below and what goes over are held against the table where both are known, else the rule
   says `not_checked`.
 * Before glass or a fillet is laid, the air of the day before is told as `advice` where the sheet gives no
@@ -58,6 +60,8 @@ from tackwatch.trade.readiness_air import (
     RuleOutcome,
 )
 from tackwatch.trade.readiness_laminating import laminating_rules
+from tackwatch.trade.tack_coat import SOURCE as TACK_SOURCE
+from tackwatch.trade.tack_coat import is_the_mend
 from tackwatch.trade.types import Band, Limits, StagePoint, Track
 from tackwatch.trade.warnings import iso_of
 
@@ -112,6 +116,7 @@ class CoatFacts:
     coat_s: float = 0.0
     area_m2: float | None = None
     laminating: LaminatingAir | None = None
+    tack: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,6 +232,8 @@ def _window(facts: CoatFacts) -> list[_Told]:
         return [_Told(_rule("window", "unknown", "coat_not_ended", SHEET))]
     if below.state in PREPARED:
         return [_Told(_rule("window", "ok", "prepared", SHEET))]
+    if below.state is not None and below.opens_at is None and below.closes_at is None:
+        return [_Told(_rule("window", "ok", "no_window", SHEET))]
     if below.opens_at is not None and below.opens_at > now_at:
         opens = iso_of(below.opens_at)
         rule = _rule("window", "wait", "window_not_open", SHEET, opens_at=opens)
@@ -234,10 +241,21 @@ def _window(facts: CoatFacts) -> list[_Told]:
     if below.closes_at is None:
         return [_Told(_rule("window", "ok", "window_open", SHEET))]
     closes = iso_of(below.closes_at)
+    if below.closes_at <= now_at and _is_tack_over(below, facts):
+        return [_Told(_rule("window", "ok", "tack_coat", TACK_SOURCE, closes_at=closes))]
     if below.closes_at <= now_at:
         rule = _rule("window", "no", "window_missed", SHEET, closes_at=closes)
         return [_Told(rule, None, *_missed_steps(below, facts))]
     return [_Told(_rule("window", "ok", "window_open", SHEET, closes_at=closes))]
+
+
+def _is_tack_over(below: Below, facts: CoatFacts) -> bool:
+    """Say whether a tack coat goes on what lies below after its window."""
+    if not facts.tack or facts.over is None or below.material is None:
+        return False
+    state = state_of(below, facts.now_at)
+    answer = goes_over(facts.over, below.material, state)
+    return is_the_mend(facts.over, below.material, answer)
 
 
 def _missed_steps(below: Below, facts: CoatFacts) -> tuple[Steps, Steps]:
@@ -257,12 +275,13 @@ def _compatibility(facts: CoatFacts) -> list[_Told]:
         met_at = below.opens_at
     state = state_of(below, met_at)
     answer = goes_over(over, below.material, state)
-    outcome: Outcome = "ok" if answer.verdict == "yes" else "no"
+    tacked = facts.tack and is_the_mend(over, below.material, answer)
+    outcome: Outcome = "ok" if answer.verdict == "yes" or tacked else "no"
     rule = _rule(
         "compatibility",
         "wait" if answer.mends == ("wait",) else outcome,
-        answer.reasons[0].code,
-        answer.reasons[0].source,
+        "tack_coat" if tacked else answer.reasons[0].code,
+        TACK_SOURCE if tacked else answer.reasons[0].source,
         over=over,
         under=below.material,
         state=state,
@@ -308,6 +327,8 @@ def _good_until(facts: CoatFacts, air: AirRules, now_s: float) -> datetime | Non
 def _closes_s(facts: CoatFacts) -> float:
     below = facts.below
     if below is None or below.closes_at is None or below.state in PREPARED:
+        return inf
+    if below.closes_at <= facts.now_at and _is_tack_over(below, facts):
         return inf
     return seconds_of(below.closes_at, "closes_at")
 

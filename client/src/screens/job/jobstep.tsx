@@ -26,7 +26,7 @@ import type { StepRow } from "../../store/derived.ts";
 import { type ItemRow, view } from "../../store/view.ts";
 import { number, span } from "../../words/dates.ts";
 import { say, sayOf } from "../../words/index.ts";
-import { isRefused, madeWrong, movedIn, plannedIn } from "./order.ts";
+import { belowJob, isRefused, madeWrong, movedIn, plannedIn } from "./order.ts";
 import { OrderHere, OrderOfMove } from "./orderfound.tsx";
 import { EditStep } from "./stepform.tsx";
 
@@ -64,8 +64,10 @@ export function gapInWords(link: ItemRow): string {
   const before = live("step", text(link, "after_id"));
   if (!before) return "";
   const step = stepName(before);
-  if (flag(link, "by_cure")) return say("step.gap_after_cure", { step });
   const least = amount(link, "min_gap_s") ?? 0;
+  if (flag(link, "by_cure") && least > 0)
+    return say("step.gap_after_cure_min", { step, span: span(least * 1000) });
+  if (flag(link, "by_cure")) return say("step.gap_after_cure", { step });
   const most = amount(link, "max_gap_s");
   const min = span(least * 1000);
   const max = most === null ? "" : span(most * 1000);
@@ -208,8 +210,9 @@ function Order({ row, first, last }: { row: StepRow; first: boolean; last: boole
   const [asked, setAsked] = useState<-1 | 1 | null>(null);
   const id = row.step.id;
   const wrongBy = (direction: -1 | 1) => {
-    const steps = plannedIn(text(row.step, "job_id"));
-    return madeWrong(steps, movedIn(steps, id, direction)).filter(isRefused);
+    const job_id = text(row.step, "job_id");
+    const steps = plannedIn(job_id);
+    return madeWrong(steps, movedIn(steps, id, direction), belowJob(job_id)).filter(isRefused);
   };
   const move = (direction: -1 | 1) => {
     if (wrongBy(direction).length > 0) return setAsked(direction);

@@ -2,11 +2,12 @@
  * The order of a job's steps held against the table of what may go over what: as it stands, and as it would be after a
  * change that nobody saved yet.
  *
+ * What lies below the first step is the last coat of another job on the zone or on one around it, else the zone's ground.
  * A step goes on in the window of the coat below when it follows that by its cure or within a time that a person set,
  * also where something that lays nothing stands between the two.
  */
 import { materialOf } from "../../clocks/compatibility.ts";
-import { checkOrder, type Finding, type JobStep } from "../../clocks/job_order.ts";
+import { checkOrder, type Finding, type JobStep, type Surface } from "../../clocks/job_order.ts";
 import type { Profile } from "../../clocks/types.ts";
 import {
   APPLIED,
@@ -21,7 +22,8 @@ import {
   text,
 } from "../../parts/know.ts";
 import { stepStates } from "../../store/derived.ts";
-import type { ItemRow } from "../../store/view.ts";
+import { groundOf, zonesAround } from "../../store/reckon/ground.ts";
+import { type ItemRow, type Json, type RecordRow, view } from "../../store/view.ts";
 
 interface Before {
   after_id: string;
@@ -35,6 +37,7 @@ export interface Planned {
   name: string;
   kind: string;
   product_id: string;
+  tack: boolean;
   before: Before[];
 }
 
@@ -43,6 +46,7 @@ export const plannedOf = (step: ItemRow): Planned => ({
   name: stepName(step),
   kind: text(step, "kind"),
   product_id: text(step, "product_id"),
+  tack: flag(step, "tack"),
   before: linksTo(step.id).map((link) => ({
     after_id: text(link, "after_id"),
     close: flag(link, "by_cure") || amount(link, "max_gap_s") !== null,
@@ -51,22 +55,53 @@ export const plannedOf = (step: ItemRow): Planned => ({
 
 export const plannedIn = (job_id: string): Planned[] => stepsOf(job_id).map(plannedOf);
 
-/** What a step lays; null for what lays nothing, and where the product does not say what it is. */
-function materialIn({ kind, product_id }: Planned) {
-  const profile = item("product", product_id)?.fields.profile as Partial<Profile> | undefined;
-  if (!APPLIED.has(kind) || !profile?.product_class) return null;
-  return materialOf(profile.product_class, profile.compatibility ?? null);
+/** What a product is made of; null where it does not say. */
+export function materialBy(profile: Json | undefined) {
+  const { product_class, compatibility } = (profile ?? {}) as Partial<Profile>;
+  return product_class ? materialOf(product_class, compatibility ?? null) : null;
 }
 
-/** The steps as the table is asked about them. */
-export function orderOf(steps: readonly Planned[]): JobStep[] {
-  let near = new Set<string>();
+/** What a step lays; null for what lays nothing, and where the product does not say what it is. */
+const materialIn = ({ kind, product_id }: Planned) =>
+  APPLIED.has(kind) ? materialBy(item("product", product_id)?.fields.profile) : null;
+
+/** What lies below a job's first step: a coat that another job laid, or the ground as nobody prepared it. */
+export interface Below {
+  laid: JobStep | null;
+  ground: Surface | null;
+}
+
+const NOTHING: Below = { laid: null, ground: null };
+
+const zoneOf = (job_id: string) => text(item("job", job_id), "zone_id") || null;
+const startOf = (coat: RecordRow) => String(coat.body.start_at);
+
+export function belowJob(job_id: string): Below {
+  const zones = new Set(zonesAround(view.value, zoneOf(job_id)));
+  const jobOf = (coat: RecordRow) => text(item("step", String(coat.body.step_id)), "job_id");
+  const coats = [...view.value.records("application")].sort((a, b) =>
+    startOf(a).localeCompare(startOf(b)),
+  );
+  const first = coats.find((coat) => jobOf(coat) === job_id);
+  const last = coats
+    .filter((coat) => jobOf(coat) !== job_id && (!first || startOf(coat) < startOf(first)))
+    .filter((coat) => zones.has(String(coat.body.zone_id ?? zoneOf(jobOf(coat)))))
+    .at(-1);
+  if (!last) return { laid: null, ground: groundOf(view.value, zoneOf(job_id)) };
+  const material = materialBy(last.body.profile);
+  const step_id = String(last.body.step_id);
+  return { laid: { step_id, kind: "coat", material, in_window: false, tack: false }, ground: null };
+}
+
+/** The steps as the table is asked about them; `laid` is the step whose coat lies below the first. */
+export function orderOf(steps: readonly Planned[], laid = ""): JobStep[] {
+  let near = new Set<string>([laid]);
   return steps.map((step) => {
     const in_window = step.before.some(({ after_id, close }) => near.has(after_id) && close);
     const { id: step_id, kind } = step;
     if (APPLIED.has(kind)) near = new Set([step_id]);
     else if (in_window) near.add(step_id);
-    return { step_id, kind, material: materialIn(step), in_window, tack: false };
+    return { step_id, kind, material: materialIn(step), in_window, tack: step.tack };
   });
 }
 
@@ -86,18 +121,25 @@ const isOver = (step_id: string) =>
   DONE.has(stepStates.value.get(step_id) ?? "") || openCoat(step_id) !== undefined;
 
 /** The steps that would be wrong, but for those that are done or under way: it is too late to tell them. */
-export const findingsIn = (steps: readonly Planned[]): Finding[] =>
-  checkOrder(orderOf(steps)).filter(
+export function findingsIn(steps: readonly Planned[], below: Below = NOTHING): Finding[] {
+  const { laid, ground } = below;
+  const order = [...(laid ? [laid] : []), ...orderOf(steps, laid?.step_id)];
+  return checkOrder(order, ground?.under ?? null, ground?.state ?? null).filter(
     (finding) => !isOver(finding.step_id) && !isTried(steps, finding),
   );
+}
 
 const told = ({ step_id, over, under, reasons }: Finding) =>
   [step_id, over, under, ...reasons.map((one) => one.code)].join();
 
 /** What a change would make wrong that is not wrong now. */
-export function madeWrong(now: readonly Planned[], then: readonly Planned[]): Finding[] {
-  const known = new Set(findingsIn(now).map(told));
-  return findingsIn(then).filter((finding) => !known.has(told(finding)));
+export function madeWrong(
+  now: readonly Planned[],
+  then: readonly Planned[],
+  below: Below = NOTHING,
+): Finding[] {
+  const known = new Set(findingsIn(now, below).map(told));
+  return findingsIn(then, below).filter((finding) => !known.has(told(finding)));
 }
 
 /** The steps with one of them moved up (-1) or down (1). */

@@ -1,13 +1,13 @@
 /** A step that would be wrong: over what, why and by whose word, and what can be done about it. */
 import type { ComponentChildren } from "preact";
-import type { Finding } from "../../clocks/job_order.ts";
+import type { Finding, ProposedStep } from "../../clocks/job_order.ts";
 import { choiceOf, tell, tellOf } from "../../handbook/index.ts";
 import { canWork, item, stepName, text } from "../../parts/know.ts";
 import { attempt } from "../../parts/said.tsx";
 import { holdStep } from "../../store/acts/index.ts";
 import type { ItemRow } from "../../store/view.ts";
-import { First } from "./first.tsx";
-import { findingsIn, isRefused, plannedIn } from "./order.ts";
+import { First, type Products, putBefore } from "./first.tsx";
+import { belowJob, findingsIn, isRefused, plannedIn } from "./order.ts";
 
 const QUESTION_MAX_N = 500;
 
@@ -26,6 +26,13 @@ const whyOf = ({ reasons }: Finding) => reasons.map(({ code }) => tellOf("reason
 /** The question that a step is held with, where the table says no. */
 const questionOf = (finding: Finding) =>
   `${inWords(finding)} ${tell("order.question", { why: whyOf(finding) })}`.slice(0, QUESTION_MAX_N);
+
+/** A way to mend a step that would be wrong, as a person took it. */
+export interface Put {
+  finding: Finding;
+  steps: readonly ProposedStep[];
+  products: Products;
+}
 
 export interface Held {
   held: "question";
@@ -76,7 +83,8 @@ export function Found(props: { finding: Finding; name?: string; children?: Compo
 
 /** At a step that stands on the board: what is wrong with its place, and the steps that mend it. */
 export function OrderHere({ step }: { step: ItemRow }) {
-  const found = findingsIn(plannedIn(text(step, "job_id")));
+  const job_id = text(step, "job_id");
+  const found = findingsIn(plannedIn(job_id), belowJob(job_id));
   return (
     <>
       {found
@@ -84,9 +92,11 @@ export function OrderHere({ step }: { step: ItemRow }) {
         .map((finding) => (
           <Found key={finding.step_id} finding={finding}>
             <First
-              step_id={step.id}
               steps={finding.proposals}
               or_else={finding.or_else}
+              onPut={(steps, products) =>
+                attempt(() => putBefore(step.id, steps, products), tell("ready.put_in"))
+              }
               testid="order"
             />
           </Found>
@@ -102,7 +112,7 @@ export function OrderThere(props: {
   refused: boolean;
   /** The step that the form is about. */
   step_id: string;
-  onPut: (finding: Finding) => Promise<unknown>;
+  onPut: (put: Put) => Promise<unknown>;
   onHold: () => void;
 }) {
   const { found, refused, step_id, onPut, onHold } = props;
@@ -116,10 +126,9 @@ export function OrderThere(props: {
           <Found key={finding.step_id} finding={finding} name={other(finding.step_id)}>
             {noes.every((one) => one === finding) && (
               <First
-                step_id={finding.step_id}
                 steps={finding.proposals}
                 or_else={finding.or_else}
-                onPut={() => onPut(finding)}
+                onPut={(steps, products) => onPut({ finding, steps, products })}
                 label={tell("order.put")}
                 testid="order-form"
               />

@@ -1,9 +1,11 @@
 /** May I coat now? The answer on the step itself, each rule with its reason and source, and what to do first. */
 import { mayCoatNow, type Readiness } from "../../clocks/readiness.ts";
 import type { RuleOutcome } from "../../clocks/readiness_air.ts";
+import { TACK_COAT } from "../../clocks/tack_coat.ts";
 import { choiceOf, tell, tellOf, withHandbook } from "../../handbook/index.ts";
-import { DONE, item, openCoat, stepName, when } from "../../parts/know.ts";
+import { DONE, flag, item, openCoat, stepName, when } from "../../parts/know.ts";
 import { to } from "../../parts/router.ts";
+import { attempt } from "../../parts/said.tsx";
 import { stepStates, stepStories } from "../../store/derived.ts";
 import { now } from "../../store/now.ts";
 import { CoatFactsOf } from "../../store/reckon/coat_facts.ts";
@@ -11,7 +13,7 @@ import { ClockBook } from "../../store/reckon/sources.ts";
 import { view } from "../../store/view.ts";
 import { number } from "../../words/dates.ts";
 import { say, sayOf } from "../../words/index.ts";
-import { First } from "./first.tsx";
+import { First, putBefore, tackInWords } from "./first.tsx";
 
 const MOMENT_MS = 15_000;
 const TONES = { yes: "open", not_yet: "waiting", no: "gone" } as const;
@@ -30,7 +32,8 @@ function answerFor(step_id: string): Answer | null {
   if (!asked) return null;
   const readiness = mayCoatNow(asked.facts, asked.track);
   const open = facts.openBefore(step_id);
-  return { ...readiness, put_in: readiness.do_first.every((one) => open.has(one.kind)) };
+  const ways = [readiness.do_first, readiness.or_else].filter((way) => way.length > 0);
+  return { ...readiness, put_in: ways.some((way) => way.every((one) => open.has(one.kind))) };
 }
 
 function MayCoat({ path }: { path: string[] }) {
@@ -53,6 +56,9 @@ function MayCoat({ path }: { path: string[] }) {
           {tell("ready.title")}{" "}
           {tellOf("ready", until ? `${answer}_until` : answer, until ? { when: until } : {})}
         </p>
+        {flag(item("step", step_id), "tack") && (
+          <p data-testid="readiness-tack">{tackInWords(TACK_COAT)}</p>
+        )}
         {bad.map((rule) => (
           <p key={`${rule.rule}${rule.params.step_id ?? ""}`} data-testid="readiness-why">
             {ruleInWords(rule)}
@@ -66,9 +72,11 @@ function MayCoat({ path }: { path: string[] }) {
       </div>
       {!found.put_in && (
         <First
-          step_id={step_id}
           steps={found.do_first}
           or_else={found.or_else}
+          onPut={(steps, products) =>
+            attempt(() => putBefore(step_id, steps, products), tell("ready.put_in"))
+          }
           testid="readiness"
         />
       )}

@@ -12,6 +12,7 @@ import {
   Pick,
   readNumbers,
   TextField,
+  Tick,
 } from "../../parts/fields.tsx";
 import { STEP_KINDS } from "../../parts/kinds.ts";
 import {
@@ -30,14 +31,23 @@ import { type ItemRow, type Json, view } from "../../store/view.ts";
 import { typed } from "../../words/dates.ts";
 import { say, sayOf } from "../../words/index.ts";
 import { putBefore } from "./first.tsx";
-import { isRefused, madeWrong, type Planned, plannedIn, plannedOf, withStep } from "./order.ts";
-import { holdAll, holdOf, OrderThere } from "./orderfound.tsx";
+import {
+  belowJob,
+  isRefused,
+  madeWrong,
+  type Planned,
+  plannedIn,
+  plannedOf,
+  withStep,
+} from "./order.ts";
+import { holdAll, holdOf, OrderThere, type Put } from "./orderfound.tsx";
 
 interface Draft {
   kind: string;
   title: string;
   how: string;
   product: string;
+  tack: boolean;
   labour: string;
   people: string;
   after: string;
@@ -55,6 +65,7 @@ function fresh(job_id: string): Draft {
     title: "",
     how: "",
     product: text(before, "product_id"),
+    tack: false,
     labour: "",
     people: "1",
     after: before?.id ?? "",
@@ -75,6 +86,7 @@ function draftOf(step: ItemRow): Draft {
     title: text(step, "title"),
     how: text(step, "text"),
     product: text(step, "product_id"),
+    tack: flag(step, "tack"),
     labour: shown(amount(step, "labour_h")),
     people: shown(amount(step, "crew_size")),
     after: text(link, "after_id"),
@@ -99,6 +111,7 @@ function fieldsOf(draft: Draft): Record<string, Json> {
     title: draft.title.trim(),
     text: draft.how,
     product_id: draft.product || null,
+    tack: isTack(draft),
     labour_h: values.labour ?? null,
     crew_size: Math.round(values.people ?? 1),
   };
@@ -115,6 +128,9 @@ function gapsOf(draft: Draft) {
 
 const NEW = "new";
 
+/** Only a coat can be a tack coat. */
+const isTack = ({ kind, tack }: Draft) => kind === "coat" && tack;
+
 /** The step as the form has it, for the order. The form is about its first link; others stay as they are. */
 function plannedFrom(draft: Draft, step?: ItemRow): Planned {
   const close = draft.gap === "cure" || gapsOf(draft).max_gap_s !== null;
@@ -122,6 +138,7 @@ function plannedFrom(draft: Draft, step?: ItemRow): Planned {
   const others = step ? plannedOf(step).before.slice(1) : [];
   return {
     ...{ id: step?.id ?? NEW, name: draft.title, kind: draft.kind, product_id: draft.product },
+    tack: isTack(draft),
     before: [...link, ...others],
   };
 }
@@ -129,7 +146,7 @@ function plannedFrom(draft: Draft, step?: ItemRow): Planned {
 /** What the form would make wrong in its job. */
 function wrongBy(job_id: string, planned: Planned): Finding[] {
   const steps = plannedIn(job_id);
-  return madeWrong(steps, withStep(steps, planned));
+  return madeWrong(steps, withStep(steps, planned), belowJob(job_id));
 }
 
 export function NewStep({ job_id }: { job_id: string }) {
@@ -152,16 +169,16 @@ function Writing(props: { job_id: string; draft: Draft; onDraft: (draft: Draft |
   const { job_id, draft, onDraft } = props;
   const [refused, setRefused] = useState(false);
   const found = wrongBy(job_id, plannedFrom(draft));
-  const save = async (then: { hold?: boolean; put?: Finding } = {}) => {
+  const save = async (then: { hold?: boolean; put?: Put } = {}) => {
     if (!read(draft).good) return;
-    const stopped = found.some((one) => isRefused(one) && one !== then.put);
+    const stopped = found.some((one) => isRefused(one) && one !== then.put?.finding);
     if (stopped && !then.hold) return setRefused(true);
     const after = draft.after ? { after_id: draft.after, ...gapsOf(draft) } : {};
     const held = then.hold ? holdOf(found, NEW) : null;
     const body = { ...fieldsOf(draft), ...after, ...held } as Parameters<typeof addStep>[1];
     const deed = async () => {
       const id = await addStep(job_id, body);
-      if (then.put) await putBefore(id, then.put.proposals);
+      if (then.put) await putBefore(id, then.put.steps, then.put.products);
     };
     const done = await attempt(deed, held ? tell("order.held") : say("said.saved"));
     if (done) onDraft(null);
@@ -209,14 +226,15 @@ function Editor({ step }: { step: ItemRow }) {
   const others = stepsOf(text(step, "job_id")).filter((row) => row.id !== step.id);
   const [refused, setRefused] = useState(false);
   const found = wrongBy(text(step, "job_id"), plannedFrom(draft, step));
-  const saveAll = async (then: { hold?: boolean; put?: Finding } = {}) => {
+  const saveAll = async (then: { hold?: boolean; put?: Put } = {}) => {
     if (!read(draft).good) return;
-    const stopped = found.some((one) => isRefused(one) && one !== then.put);
+    const stopped = found.some((one) => isRefused(one) && one !== then.put?.finding);
     if (stopped && !then.hold) return setRefused(true);
     if (!(await save())) return;
     const deed = async () => {
       await saveLink(step, before, draft);
-      if (then.put) await putBefore(then.put.step_id, then.put.proposals);
+      const { put } = then;
+      if (put) await putBefore(put.finding.step_id, put.steps, put.products);
       if (then.hold) await holdAll(found);
     };
     const done = await attempt(deed, then.hold ? tell("order.held") : say("said.saved"));
@@ -290,6 +308,14 @@ function StepFields(props: { draft: Draft; onDraft: (draft: Draft) => void; othe
         onPick={(product) => put({ product })}
         testid="step-product"
       />
+      {draft.kind === "coat" && (
+        <Tick
+          label={say("step.tack")}
+          checked={draft.tack}
+          onTick={(tack) => put({ tack })}
+          testid="step-tack"
+        />
+      )}
       <Pick
         label={say("step.after")}
         value={draft.after}

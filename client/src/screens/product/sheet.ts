@@ -37,6 +37,17 @@ const stageRows = (stage: Stage): Schema =>
     [unitOf(stage)]: needed(unitOf(stage) === "hours" ? "h" : "min", "time"),
   });
 
+/** Times in the tin by the temperature of the mix: only the last may be open above. */
+function inductionBands(): Schema {
+  const fields = {
+    from_c: needed("degC", "from_c", -50),
+    to_c: number("degC", "to_c", -50),
+    minutes: needed("min", "time"),
+  };
+  const items = { type: "object", properties: fields, required: ["from_c", "minutes"] };
+  return { ...rows("sheet.induction_by_temp", fields), items, maxItems: 20 };
+}
+
 const described = (fields: Record<string, Schema>): Schema => ({
   type: "object",
   properties: fields,
@@ -55,6 +66,7 @@ export const MIXING: Schema = described({
   catalyst_usual_pct: number("%", "catalyst_usual_pct"),
   catalyst_max_pct: number("%", "catalyst_max_pct"),
   induction_minutes: number("min", "induction_minutes"),
+  induction_by_temp: inductionBands(),
   pot_reference_kg: number("kg", "pot_reference_kg"),
 });
 
@@ -125,6 +137,7 @@ export function sheetOf(profile: ProfileJson): Values {
   for (const part of ["min_pct", "usual_pct", "max_pct"])
     flat[`catalyst_${part}`] = inner(mix.catalyst)[part] ?? null;
   for (const name of ["induction_minutes", "pot_reference_kg"]) flat[name] = mix[name] ?? null;
+  flat.induction_by_temp = list(mix.induction_by_temp);
   for (const name of Object.keys(STUFF.properties ?? {})) flat[name] = profile[name] ?? null;
   for (const name of Object.keys(LIMITS.properties ?? {}))
     flat[name] = inner(profile.limits)[name] ?? null;
@@ -165,7 +178,7 @@ export function profileOf(flat: Values, before: ProfileJson): ProfileJson {
       catalyst: together(flat, "catalyst", ["min_pct", "usual_pct", "max_pct"]),
       induction_minutes: flat.induction_minutes ?? null,
       pot_reference_kg: flat.pot_reference_kg ?? null,
-      ...bandsOf(before),
+      ...bandsOf(flat),
     },
     limits: Object.fromEntries(
       Object.keys(LIMITS.properties ?? {}).map((name) => [name, flat[name] ?? null]),
@@ -179,10 +192,10 @@ export function profileOf(flat: Values, before: ProfileJson): ProfileJson {
   return profile;
 }
 
-/** The sheet has no place for these bands: they stay as they were. */
-function bandsOf(before: ProfileJson): Values {
-  const { induction_by_temp } = inner(before.mix);
-  return induction_by_temp === undefined ? {} : { induction_by_temp };
+/** No bands are left out, as in every profile written before there were any. */
+function bandsOf(flat: Values): Values {
+  const induction_by_temp = list(flat.induction_by_temp);
+  return induction_by_temp.length > 0 ? { induction_by_temp } : {};
 }
 
 const pointOf = ({ temp_c = null, minutes, hours }: Values): Values => ({

@@ -10,11 +10,18 @@ export interface Preparation {
   kind: string;
   title?: string;
   labour_h?: number | null;
+  product_id?: string | null;
+  tack?: boolean;
+  /** How long what follows waits at least. */
+  wait_s?: number;
 }
 
 const BY_CURE = new Set(["sand", "grind"]);
 
-/** Put steps before one: the first of them comes after what it came after, the step itself after the last. */
+/**
+ * Put steps before one: the first of them comes after what it came after, the step itself after the last. What follows a
+ * coat goes on in that coat's window.
+ */
 export async function prepareStep(step_id: string, before: readonly Preparation[]): Promise<void> {
   const step = view.peek().item("step", step_id);
   const [first] = before;
@@ -22,9 +29,9 @@ export async function prepareStep(step_id: string, before: readonly Preparation[
   const job_id = step.fields.job_id as string;
   const ids = before.map(() => newId());
   const ranks = ranksBefore(job_id, step_id, before.length);
-  const steps = before.map(({ kind, title, labour_h }, n) => {
-    const fields = { job_id, kind, title: title ?? "", labour_h: labour_h ?? null, rank: ranks[n] };
-    return creating("step", ids[n] as string, fields, { assignees: [] });
+  const steps = before.map(({ wait_s: _, title, labour_h, ...own }, n) => {
+    const fields = { ...own, job_id, title: title ?? "", labour_h: labour_h ?? null };
+    return creating("step", ids[n] as string, { ...fields, rank: ranks[n] }, { assignees: [] });
   });
   const moved: Action[] = view
     .peek()
@@ -34,9 +41,10 @@ export async function prepareStep(step_id: string, before: readonly Preparation[
       const by_cure = link.fields.by_cure === true && BY_CURE.has(first.kind);
       return setting("link", link.id, { step_id: ids[0] as string, by_cure });
     });
-  const chain = [...ids.slice(1), step_id].map((id, n) =>
-    creating("link", newId(), { step_id: id, after_id: ids[n] as string }),
-  );
+  const chain = [...ids.slice(1), step_id].map((id, n) => {
+    const gaps = before[n]?.kind === "coat" ? { by_cure: true, min_gap_s: before[n].wait_s } : {};
+    return creating("link", newId(), { step_id: id, after_id: ids[n] as string, ...gaps });
+  });
   await commit("prepare_step", [...steps, ...moved, ...chain]);
 }
 

@@ -11,6 +11,7 @@ export interface StepBody {
   title?: string;
   text?: string;
   product_id?: string | null;
+  tack?: boolean;
   after_id?: string | null;
   min_gap_s?: number;
   max_gap_s?: number | null;

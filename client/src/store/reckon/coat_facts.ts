@@ -1,8 +1,10 @@
 /**
  * What is true of a step that is to lay a coat: the twin of the server's `reckoning.coat_facts`.
  *
- * - What lies below is the coat that began last among the steps before this one, else the last coat on the same zone.
- * - Sanding, grinding and cleaning that were finished since that coat ended have changed its surface.
+ * - What lies below is the coat that began last among the steps before this one, else the last coat on the same zone or
+ *   on one around it, else the zone's ground, which has no window.
+ * - Sanding, grinding, cleaning and trying a patch that were finished since that coat ended have changed its surface; of
+ *   a ground each such step before this one counts.
  * - Owed is each step right before this one that is not finished, unless it is only curing.
  * - A product whose profile cannot be read has no limits, no drying time and no known material.
  */
@@ -21,10 +23,11 @@ import { trackOf } from "../../clocks/temperature.ts";
 import type { Clock, Limits, Profile, Stage, Track } from "../../clocks/types.ts";
 import { readProfile } from "../profile.ts";
 import type { ItemRow, Json, View } from "../types.ts";
+import { groundOf, zonesAround } from "./ground.ts";
 import { ClockBook, curveOf, readingOf, type Source } from "./sources.ts";
 import { type Link, linkOf } from "./steps.ts";
 
-const PREPARES = new Set(["sand", "grind", "clean"]);
+const PREPARES = new Set(["sand", "grind", "clean", "inspect"]);
 const DONE = new Set(["finished", "signed_off"]);
 const NO_LIMITS: Limits = {
   ...{ temp_min_c: null, temp_max_c: null },
@@ -36,6 +39,11 @@ export interface CoatQuestion {
   track: Track;
   below_step_id: string | null;
 }
+
+const NO_WINDOW: Omit<Below, "material" | "state"> = {
+  ...{ ended: true, touch_dry_at: null, opens_at: null, closes_at: null },
+  sand_minutes_per_m2: null,
+};
 
 type Clocks = ReadonlyMap<Stage, Clock>;
 
@@ -75,9 +83,10 @@ export class CoatFactsOf {
       limits: profile?.limits ?? NO_LIMITS,
       touch_dry: profile?.stages.touch_dry ?? [],
       air: latestAir(known),
-      below: below_step_id ? this.below(below_step_id, id) : null,
+      below: below_step_id ? this.below(below_step_id, id) : this.ground(id),
       owed: this.owed(id),
       held_reason: (step.fields.held as string | null | undefined) ?? null,
+      tack: step.fields.tack === true,
       coat_s: (3600 * labour_h) / ((step.fields.crew_size as number | null | undefined) || 1),
       area_m2: (zone?.fields.area_m2 as number | null | undefined) ?? null,
       laminating: LAMINATES.has(String(step.fields.kind))
@@ -114,13 +123,13 @@ export class CoatFactsOf {
 
   private belowStep(id: string): string | null {
     const before = this.before(id);
-    const zone_id = this.zoneOf(id);
-    let coats = this.coats.filter((one) => before.has(one.step_id ?? ""));
-    if (coats.length === 0 && zone_id !== null)
-      coats = this.coats.filter(
-        (one) => one.step_id !== id && (one.zone_id ?? this.zoneOf(one.step_id ?? "")) === zone_id,
-      );
-    return lastOf(coats)?.step_id ?? null;
+    const coats = this.coats.filter((one) => before.has(one.step_id ?? ""));
+    if (coats.length > 0) return lastOf(coats)?.step_id ?? null;
+    const zones = new Set(zonesAround(this.rows, this.zoneOf(id)));
+    const laid = this.coats.filter(
+      (one) => one.step_id !== id && zones.has(one.zone_id ?? this.zoneOf(one.step_id ?? "") ?? ""),
+    );
+    return lastOf(laid)?.step_id ?? null;
   }
 
   private zoneOf(id: string): string | null {
@@ -152,6 +161,15 @@ export class CoatFactsOf {
       closes_at,
       sand_minutes_per_m2: profile?.sanding_after_missed_minutes_per_m2 ?? null,
     };
+  }
+
+  /** The zone's ground as the finished steps before this one have left it. */
+  private ground(id: string): Below | null {
+    const ground = groundOf(this.rows, this.zoneOf(id));
+    if (ground === null) return null;
+    const done = this.done(this.before(id), Number.NEGATIVE_INFINITY);
+    const surface = done.reduce((at_hand, { kind }) => afterStep(at_hand, kind), ground);
+    return { ...NO_WINDOW, material: surface.under, state: surface.state };
   }
 
   /** When a stage is reached: far off where the clock never gets there. */

@@ -154,6 +154,7 @@ class ReadinessTakes:
     )
     kind: StepKind | None = field(default=None, metadata=note("Kind of the step; null: not known"))
     spray: bool = field(default=False, metadata=note("Whether the resin is sprayed"))
+    tack: bool = field(default=False, metadata=note("Whether it is a tack coat"))
 
 
 def _ready(given: ReadinessTakes) -> Readiness:
@@ -177,6 +178,7 @@ def _ready(given: ReadinessTakes) -> Readiness:
         laminating=laminating_air(known, given.now_at, given.spray)
         if given.kind in LAMINATES
         else None,
+        tack=given.tack,
     )
     recent = [one for one in known if one.at >= given.now_at - timedelta(seconds=FIT_OVER_S)]
     return may_coat_now(facts, track_of(recent, day, given.now_at))

@@ -3,9 +3,10 @@
 Rules
 -----
 - What lies below is the coat that began last among the steps before this one (through any number of links), else the
-  last coat on the same zone; all applications of that step count, careful side first.
-- Sanding, grinding and cleaning that were finished since that coat ended have changed its surface; cleaning within the
-  window has not.
+  last coat on the same zone or on one around it; all applications of that step count, careful side first. Where nothing
+  was laid it is the zone's ground, which has no window.
+- Sanding, grinding, cleaning and trying a patch that were finished since that coat ended have changed its surface;
+  cleaning within the window has not. Of a ground each such step before this one counts.
 - Owed is each step right before this one that is not finished, unless it is only curing: a coat by its window, another
   step until it is through.
 - A product without a profile that can be read has no limits, no drying time and no known material.
@@ -33,10 +34,11 @@ from tackwatch.trade.readiness_laminating import LAMINATES
 from tackwatch.trade.steps import StepState
 from tackwatch.trade.temperature import track_of
 from tackwatch.trade.types import Clock, Limits, Profile, Stage, Track
+from tackwatch.work.reckoning.ground import ground_of, zones_around
 from tackwatch.work.reckoning.rows import Link, RefitRows, at_of
 from tackwatch.work.reckoning.sources import Source, curve_of, readings_of
 
-_PREPARES = ("sand", "grind", "clean")
+_PREPARES = ("sand", "grind", "clean", "inspect")
 _NEVER = timedelta(seconds=HORIZON_S)
 
 
@@ -84,9 +86,10 @@ class CoatFactsOf:
             limits=profile.limits if profile else Limits(),
             touch_dry=tuple(profile.stages.get("touch_dry", ())) if profile else (),
             air=latest_air(known),
-            below=self._below(below_step, id_) if below_step else None,
+            below=self._below(below_step, id_) if below_step else self._ground(id_),
             owed=tuple(self._owed(id_)),
             held_reason=step.fields.get("held"),
+            tack=bool(step.fields.get("tack")),
             coat_s=3600.0
             * (step.fields.get("labour_h") or 0.0)
             / (step.fields.get("crew_size") or 1),
@@ -116,14 +119,13 @@ class CoatFactsOf:
 
     def _below_step(self, id_: str) -> str | None:
         before = self._before(id_)
-        zone_id = self._zone_id(id_)
         coats = [one for one in self.coats if one.step_id in before]
-        if not coats and zone_id is not None:
+        if not coats:
+            zones = zones_around(self.refit, self._zone_id(id_))
             coats = [
                 one
                 for one in self.coats
-                if one.step_id != id_
-                and (one.zone_id or self._zone_id(one.step_id or "")) == zone_id
+                if one.step_id != id_ and (one.zone_id or self._zone_id(one.step_id or "")) in zones
             ]
         last = max(coats, key=lambda one: (one.start_at, one.id), default=None)
         return last.step_id if last else None
@@ -154,6 +156,15 @@ class CoatFactsOf:
             sand_minutes_per_m2=profile.sanding_after_missed_minutes_per_m2 if profile else None,
         )
 
+    def _ground(self, id_: str) -> Below | None:
+        """Give the zone's ground as the finished steps before this one have left it."""
+        surface = ground_of(self.refit, self._zone_id(id_))
+        if surface is None:
+            return None
+        for _, kind in sorted(self._done(self._before(id_), None)):
+            surface = after_step(surface, kind)  # type: ignore[arg-type]
+        return Below(material=surface.under, state=surface.state)
+
     def _at(self, clocks: dict[Stage, Clock], stage: Stage) -> datetime | None:
         """Give when a stage is reached: far off where the clock never gets there."""
         clock = clocks.get(stage)
@@ -173,8 +184,8 @@ class CoatFactsOf:
             surface = after_step(surface, kind, in_window)  # type: ignore[arg-type]
         return None if surface == first else surface
 
-    def _done(self, ids: Iterable[str], since: datetime) -> list[tuple[datetime, str]]:
-        """Give when which preparation was finished since an instant."""
+    def _done(self, ids: Iterable[str], since: datetime | None) -> list[tuple[datetime, str]]:
+        """Give when which preparation was finished, since an instant or at all."""
         done = {
             id_
             for id_ in ids
@@ -190,7 +201,7 @@ class CoatFactsOf:
         return [
             (at, str(self.steps[id_].fields["kind"]))
             for id_, at in last.items()
-            if since <= at <= self.now
+            if at <= self.now and (since is None or since <= at)
         ]
 
     def _owed(self, id_: str) -> Iterable[Owed]:
