@@ -12,21 +12,29 @@ function waitingWords({ waiting, online, running, trouble }: State): string {
   return say(running && online && trouble === "" ? "sync.sending" : "sync.waiting", { n: waiting });
 }
 
+/** Until the refit has come for the first time there is nothing to be called sent. */
+function comingWords({ entries, online }: State): string {
+  if (!online) return say("sync.not_here");
+  return entries > 0 ? say("sync.coming_so_far", { n: entries }) : say("sync.coming");
+}
+
 /** The state in words, and the colour of its meaning. */
 export function syncWords(): { words: string[]; tone: string } {
   const state = syncState.value;
-  const { waiting, need_you, photos_waiting, online, trouble } = state;
+  const { waiting, need_you, photos_waiting, online, trouble, met, full } = state;
   const stopped = trouble === "revoked" || trouble === "too_old";
   const words: string[] = [];
+  if (full) words.push(say("sync.full"));
   if (stopped) words.push(say(`sync.${trouble}`));
+  if (!met && !stopped) words.push(comingWords(state));
   if (waiting > 0) words.push(waitingWords(state));
   if (photos_waiting > 0) words.push(say("sync.photos", { n: photos_waiting }));
   if (trouble === "server") words.push(say("sync.server"));
   if (words.length === 0) words.push(say("sync.all_sent"));
-  if (!online && waiting === 0) words.push(say("sync.no_signal"));
+  if (!online && met && waiting === 0) words.push(say("sync.no_signal"));
   if (need_you > 0) words.push(say("sync.need_you", { n: need_you }));
-  const tone = need_you > 0 || stopped ? "gone" : waiting > 0 ? "waiting" : "plain";
-  return { words, tone };
+  const bad = full || need_you > 0 || stopped;
+  return { words, tone: bad ? "gone" : waiting > 0 || !met ? "waiting" : "plain" };
 }
 
 export function SyncLine() {

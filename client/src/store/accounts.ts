@@ -4,6 +4,7 @@ import { home } from "./home.ts";
 import { nudgeSync } from "./hooks.ts";
 import { open } from "./http.ts";
 import { useCopy } from "./local.ts";
+import { askToKeep } from "./room.ts";
 import { type Account, setAccount } from "./session.ts";
 import type { AccountRow, Me, RefitBody } from "./types.ts";
 import { viewSignal } from "./viewSignal.ts";
@@ -36,6 +37,10 @@ export const accounts: ReadonlySignal<AccountRow[]> = computed(() =>
     member_name,
   })),
 );
+
+/** Those who share this phone and are not in front of it now, with their keys. */
+export const othersHere = (): Account[] =>
+  known.peek().filter((row) => row.device_id !== current.peek()?.device_id);
 
 /** Open the copy of whoever used this phone last. */
 export async function openAccounts(): Promise<void> {
@@ -79,8 +84,7 @@ async function signIn(given: Key, words: Partial<Account>): Promise<void> {
   await (await home()).put("settings", { name: CURRENT, value: device_id });
   await enter(account);
   nudgeSync();
-  // The browser may otherwise throw the copy away when the phone runs full.
-  await globalThis.navigator?.storage?.persist?.().catch(() => false);
+  void askToKeep();
 }
 
 async function keep(account: Account): Promise<void> {

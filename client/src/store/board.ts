@@ -141,6 +141,11 @@ export class Board {
     return [...this.waiting.keys()];
   }
 
+  /** How many items and records the server gave. */
+  baseCount(): number {
+    return this.base.items.size + this.base.records.size;
+  }
+
   baseLayer(): Layer {
     return this.base;
   }

@@ -90,11 +90,12 @@ export class Copy {
   /** Change entries of the meta row; the others stay as they are on the disk. */
   async setMeta(change: (meta: Meta) => Partial<Meta>): Promise<void> {
     const tx = this.db.transaction("meta", "readwrite");
-    const meta = { ...FRESH, ...(await tx.store.get(META)) };
-    const next = { ...meta, ...change(meta) };
-    await tx.store.put({ ...next, name: META });
-    await tx.done;
-    this.meta = next;
+    this.meta = await wholly(tx, async () => {
+      const meta = { ...FRESH, ...(await tx.store.get(META)) };
+      const next = { ...meta, ...change(meta) };
+      await tx.store.put({ ...next, name: META });
+      return next;
+    });
   }
 
   /**
@@ -137,15 +138,14 @@ export class Copy {
   /** Lay a refused operation aside; it stays on the disk. */
   async dealWith(n: number): Promise<OperationRow | null> {
     const tx = this.db.transaction("operations", "readwrite");
-    const found = await tx.store.get(n);
-    if (found === undefined || found.status !== "refused") {
-      await tx.done;
-      return null;
-    }
-    const row = { ...readOperation(found), dealt_with: true };
-    await tx.store.put(row);
-    await tx.done;
-    this.board.setOperations([row]);
+    const row = await wholly(tx, async () => {
+      const found = await tx.store.get(n);
+      if (found === undefined || found.status !== "refused") return null;
+      const dealt = { ...readOperation(found), dealt_with: true };
+      await tx.store.put(dealt);
+      return dealt;
+    });
+    if (row) this.board.setOperations([row]);
     return row;
   }
 }

@@ -161,12 +161,16 @@ export async function wholly<T>(
     await tx.done;
     return made;
   } catch (error) {
-    tx.done.catch(() => {});
     try {
       tx.abort();
     } catch {
       // It has failed already.
     }
-    throw error;
+    // A request that was broken off with the others says less than what broke the transaction: that it is full, say.
+    const cause = await tx.done.then(
+      () => error,
+      (why: unknown) => why,
+    );
+    throw error instanceof Error && error.name === "AbortError" ? cause : error;
   }
 }

@@ -10,6 +10,11 @@ export interface SyncState {
   running: boolean;
   last_at: number | null;
   trouble: "" | "revoked" | "too_old" | "server";
+  /** Whether the whole refit has been on this phone, and how many of its entries are here. */
+  met: boolean;
+  entries: number;
+  /** The last entry found no room on this phone. */
+  full: boolean;
 }
 
 const state = signal<SyncState>({
@@ -20,6 +25,9 @@ const state = signal<SyncState>({
   running: false,
   last_at: null,
   trouble: "",
+  met: false,
+  entries: 0,
+  full: false,
 });
 
 export const syncState: ReadonlySignal<SyncState> = state;

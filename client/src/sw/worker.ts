@@ -1,10 +1,12 @@
 /**
- * The service worker: serves the shell with no signal, shows alarms that come over the air, never touches the API.
+ * The service worker: serves the shell with no signal, shows alarms that come over the air, and sends what waits when the
+ * signal is back and no page is in sight. Requests of a page to the API go past it.
  *
  * A new version is fetched beside the old one and waits until a person takes it.
  */
 import { openHome } from "../store/db.ts";
 import { type Alarm, noticeOf } from "./notice.ts";
+import { sendWhatWaits } from "./send.ts";
 
 declare const self: ServiceWorkerGlobalScope;
 /** Put in by the build: the files of this version, and its name. */
@@ -47,10 +49,18 @@ async function fromCache(path: string, request: Request): Promise<Response> {
   return (await cache.match(path)) ?? fetch(request);
 }
 
-/** The signal is back: an open page exchanges; the worker itself has nothing to send. */
+/** The signal is back: a page in sight exchanges, and shows how it goes; without one the worker does. */
 self.addEventListener("sync", ((event: ExtendableEvent) => {
-  event.waitUntil(tellPages({ do: "sync" }));
+  event.waitUntil(send());
 }) as EventListener);
+
+/** Failing asks the browser to wake the worker once more, later. */
+async function send(): Promise<void> {
+  const pages = await self.clients.matchAll({ type: "window" });
+  const in_sight = pages.filter((page) => page.visibilityState === "visible");
+  for (const page of in_sight) page.postMessage({ do: "sync" });
+  if (in_sight.length === 0) await sendWhatWaits();
+}
 
 self.addEventListener("push", (event) => {
   event.waitUntil(ring(readAlarm(event.data)));

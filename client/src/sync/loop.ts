@@ -4,21 +4,19 @@
  */
 
 import { effect } from "@preact/signals";
-import { letGo } from "../store/absorb.ts";
-import { markRevoked, me, rememberNames } from "../store/accounts.ts";
+import { markRevoked, me, othersHere, rememberNames } from "../store/accounts.ts";
 import type { Copy } from "../store/copy.ts";
 import { setHooks } from "../store/hooks.ts";
-import { announce, countPhotos, openCopy } from "../store/local.ts";
+import { announce, catchUp, countPhotos, openCopy } from "../store/local.ts";
 import { setClockOffset } from "../store/now.ts";
 import { retryMissing } from "../store/photos.ts";
 import { type Account, currentAccount } from "../store/session.ts";
 import { setSyncState } from "../store/syncState.ts";
 import type { Alarm } from "../sw/notice.ts";
 import type { LiveEvent } from "./events.ts";
-import { backoff, type Ending, exchange } from "./exchange.ts";
+import { backoff } from "./exchange.ts";
 import { startLive, stopLive } from "./live.ts";
-import { sendPhotos } from "./photos.ts";
-import type { Ports } from "./round.ts";
+import { type TurnEnding, turn, turnsOf } from "./turn.ts";
 
 const SOON_MS = 300;
 const EVERY_MS = 60_000;
@@ -43,10 +41,14 @@ export function startLoop(hooks: { alarm: typeof onAlarm }): void {
     listen();
   });
   addEventListener("offline", () => setSyncState({ online: false }));
-  document.addEventListener("visibilitychange", () => {
+  const wake = (): void => {
     listen();
-    if (document.visibilityState === "visible") soon(0);
-  });
+    if (document.visibilityState !== "visible") return;
+    void catchUp();
+    soon(0);
+  };
+  for (const name of ["visibilitychange", "resume"]) document.addEventListener(name, wake);
+  addEventListener("pageshow", (event: PageTransitionEvent) => event.persisted && wake());
   navigator.serviceWorker?.addEventListener("message", (event) => {
     if (event.data?.do === "sync") soon(0);
   });
@@ -114,51 +116,57 @@ async function untilQuiet(): Promise<void> {
     if (copy === null || account === null) return;
     if (account.key_revoked) {
       setSyncState({ trouble: "revoked" });
+      await forOthers();
       return;
     }
-    const ending = await locked(`tackwatch-sync-${account.device_id}`, () => once(copy, account));
+    const ending = await mine(copy, account);
     await settle(ending, account);
+    if (ending.kind !== "later") await forOthers();
   } while (again);
 }
 
-/** Only one tab of a phone exchanges at a time. */
-function locked<T>(name: string, work: () => Promise<T>): Promise<T> {
-  return navigator.locks ? (navigator.locks.request(name, work) as Promise<T>) : work();
-}
-
-async function once(copy: Copy, account: Account): Promise<Ending> {
-  const { key, refit_id } = account;
-  const ports: Ports = { fetch: (...call) => fetch(...call), now: Date.now, key, refit_id };
+/** The turn of the person in front of the phone; the screens follow it. */
+function mine(copy: Copy, account: Account): Promise<TurnEnding> {
   const shown = (): boolean => copy === openCopy();
-  try {
-    const ending = await exchange(copy, ports, (numbers, whole) => {
+  return turn(copy, account, {
+    taken(numbers, whole) {
       if (!shown()) return;
       setClockOffset(copy.meta.clock_off_ms);
+      setSyncState({ full: false });
       announce(numbers, whole);
-    });
-    if (ending.kind !== "done") return ending;
-    if (shown()) {
+    },
+    async worded() {
+      if (!shown()) return;
       await rememberNames();
       setSyncState({ last_at: copy.nowMs() });
       retryMissing();
+    },
+  }).finally(() => (shown() ? countPhotos() : undefined));
+}
+
+/** What waits for the others who share this phone goes too, each person's under their own key. */
+async function forOthers(): Promise<void> {
+  try {
+    for (const [account, ending] of await turnsOf(othersHere())) {
+      if (ending.kind === "revoked") await markRevoked(account.device_id);
     }
-    await letGo(copy);
-    const photos = await sendPhotos(copy, ports);
-    if (shown()) await countPhotos();
-    // A picture that could not be sent waits for the next exchange; the words are through.
-    return photos === "revoked" ? { kind: "revoked" } : ending;
-  } catch {
-    // The disk is full, or the copy was closed under our hands: nothing was lost, try again later.
-    return { kind: "later", offline: false, wait_ms: 0 };
+  } catch (error) {
+    // Another version of the client holds a copy: it waits for that person's own turn.
+    console.warn(error);
   }
 }
 
 /** Draw the conclusions of an exchange, and set the time of the next. */
-async function settle(ending: Ending, account: Account): Promise<void> {
+async function settle(ending: TurnEnding, account: Account): Promise<void> {
   if (ending.kind === "revoked") {
     await markRevoked(account.device_id);
     setSyncState({ trouble: "revoked" });
     stopLive();
+    return;
+  }
+  if (ending.kind === "full") {
+    setSyncState({ trouble: "", full: true });
+    soon(EVERY_MS);
     return;
   }
   if (ending.kind === "done" || ending.kind === "too_old") {

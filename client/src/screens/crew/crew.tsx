@@ -6,6 +6,7 @@ import { say } from "../../words/index.ts";
 import { Alarms } from "./alarms.tsx";
 import { MySettings, Switch } from "./mine.tsx";
 import { People } from "./people.tsx";
+import { ThisPhone } from "./phone.tsx";
 import { RefitForm } from "./refit.tsx";
 
 export function CrewScreen(_: { path: string[] }) {
@@ -19,6 +20,7 @@ export function CrewScreen(_: { path: string[] }) {
         </div>
         <div>
           <Alarms />
+          <ThisPhone />
           <MySettings />
           <Switch />
         </div>

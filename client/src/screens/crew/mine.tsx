@@ -1,12 +1,14 @@
 /** My own settings, and the other people who share this phone. */
-import { useState } from "preact/hooks";
+import { useEffect, useState } from "preact/hooks";
 import { NumberField, Pick, readNumbers, TextField } from "../../parts/fields.tsx";
 import { amount, canWork, myself, text } from "../../parts/know.ts";
 import { Slab } from "../../parts/page.tsx";
 import { go, to } from "../../parts/router.ts";
 import { attempt } from "../../parts/said.tsx";
 import { setMyself } from "../../store/acts/index.ts";
-import { accounts, me, switchAccount } from "../../store/view.ts";
+import { type Waiting, waitingOf } from "../../store/others.ts";
+import { syncState } from "../../store/syncState.ts";
+import { type AccountRow, accounts, me, switchAccount } from "../../store/view.ts";
 import { typed } from "../../words/dates.ts";
 import { languageName, languages, say } from "../../words/index.ts";
 
@@ -115,6 +117,7 @@ export function Switch() {
             >
               {say("crew.switch_to", { name: row.member_name })} ({row.refit_name})
             </button>
+            <WaitsFor row={row} />
           </li>
         ))}
       </ul>
@@ -122,5 +125,25 @@ export function Switch() {
         {say("crew.join_more")}
       </a>
     </Slab>
+  );
+}
+
+/** What somebody else on this phone has written and not sent: how much, never what. */
+function WaitsFor({ row }: { row: AccountRow }) {
+  const [waits, setWaits] = useState<Waiting>({ words: 0, pictures: 0 });
+  const { running } = syncState.value;
+  useEffect(() => {
+    if (!running) waitingOf(row.device_id).then(setWaits, () => undefined);
+  }, [row.device_id, running]);
+  const { words, pictures } = waits;
+  if (words + pictures === 0) return null;
+  const said = [
+    words > 0 && say("phone.waits_for", { n: words, name: row.member_name }),
+    pictures > 0 && say("phone.waits_pictures", { n: pictures, name: row.member_name }),
+  ].filter(Boolean);
+  return (
+    <p class="slab-note" data-testid="waits-for" data-device={row.device_id}>
+      {said.join(" ")}
+    </p>
   );
 }
