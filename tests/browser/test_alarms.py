@@ -19,17 +19,22 @@ pytestmark = pytest.mark.browser
 Open = Callable[..., Device]
 
 
-_HEARD = """() => {
-  if (globalThis.pushes === undefined) {
-    globalThis.pushes = 0;
-    addEventListener("push", () => { globalThis.pushes += 1; });
+# A notification that is asked for before the browser has shown it may be taken for one that is gone.
+_SHOWN = """() => {
+  if (globalThis.shown === undefined) {
+    globalThis.shown = 0;
+    const show = registration.showNotification.bind(registration);
+    registration.showNotification = async (...said) => {
+      await show(...said);
+      globalThis.shown += 1;
+    };
   }
-  return globalThis.pushes;
+  return globalThis.shown;
 }"""
 
 
 def push(device: Device, message: dict[str, Any]) -> None:
-    """Hand a message to the phone's worker, as its push service would: again, until the worker has heard it."""
+    """Hand a message to the phone's worker, as its push service would: again, until the worker has shown it."""
     session = device.context.new_cdp_session(device.page)
     registrations: list[dict[str, Any]] = []
     session.on(
@@ -37,7 +42,7 @@ def push(device: Device, message: dict[str, Any]) -> None:
         lambda event: registrations.extend(event["registrations"]),
     )
     session.send("ServiceWorker.enable")
-    before = worker_of(device).evaluate(_HEARD)
+    before = worker_of(device).evaluate(_SHOWN)
     for _ in range(5):
         wait_for_events(device, lambda: bool(registrations))
         session.send(
@@ -48,7 +53,7 @@ def push(device: Device, message: dict[str, Any]) -> None:
                 "data": json.dumps(message),
             },
         )
-        if wait_for_events(device, lambda: worker_of(device).evaluate(_HEARD) > before):
+        if wait_for_events(device, lambda: worker_of(device).evaluate(_SHOWN) > before):
             break
     session.detach()
 
