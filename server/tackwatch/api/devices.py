@@ -1,4 +1,4 @@
-"""Devices: withdrawing a key, and where the own device takes pushes."""
+"""Devices: what one has sent, withdrawing a key, and where the own device takes pushes."""
 
 from __future__ import annotations
 
@@ -6,10 +6,12 @@ from flask import Response
 
 from tackwatch.api.current import house
 from tackwatch.api.doors import ANYONE, NOBODY, Blueprint, door
+from tackwatch.api.schemas.crew import SentAskedSchema, SentSchema
 from tackwatch.api.schemas.push import PushAddressSchema, PushKeySchema
 from tackwatch.work.caller import Caller
 from tackwatch.work.push_subscriptions import subscribe, unsubscribe
 from tackwatch.work.revoke_device import revoke_device
+from tackwatch.work.sent import Sent, sent_by
 from tackwatch.work.vapid import public_key
 
 blueprint = Blueprint("devices", __name__)
@@ -23,6 +25,15 @@ def delete_device(caller: Caller, device_id: str) -> Response:
     """Withdraw a device's key: the owner any, everybody the own one."""
     revoke_device(caller, device_id, house().ports)
     return Response(status=204)
+
+
+@door(
+    blueprint, "GET", "/api/refits/<refit_id>/devices/<device_id>/sent",
+    who=ANYONE, asks=SentAskedSchema, gives=SentSchema, problems=(403, 422),
+)  # fmt: skip
+def get_sent(caller: Caller, asked: dict[str, int | None], device_id: str) -> Sent:
+    """See what a device has sent, newest first: the owner of any, everybody of their own devices."""
+    return sent_by(caller, device_id, asked["before"])
 
 
 @door(

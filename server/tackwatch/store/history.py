@@ -25,3 +25,11 @@ def naming(refit_id: str, item_id: str, after: str, most: int) -> list[tuple[Ope
         .limit(most)
     )
     return [(found[0], found[1]) for found in db.session.execute(query)]
+
+
+def sent_by(device_id: str, before: int | None, most: int) -> list[OperationRow]:
+    """Give up to ``most`` operations of a device, the last first, from below a number on if one is given."""
+    query = select(OperationRow).where(OperationRow.device_id == device_id)
+    if before is not None:
+        query = query.where(OperationRow.n < before)
+    return list(db.session.scalars(query.order_by(OperationRow.n.desc()).limit(most)))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import Schema, fields, post_load
+from marshmallow import Schema, fields, post_load, validate
 
 from tackwatch.api.schemas.fields import Given, item_field, text
 from tackwatch.merge.values import Field
@@ -57,3 +57,37 @@ class ClaimSchema(Schema):
 
     token = text(200, required=True)
     device_name = item_field("device", "name", load_default="")
+
+
+class SentAskedSchema(Schema):
+    """From where on to read, backwards."""
+
+    before = fields.Int(
+        load_default=None,
+        validate=validate.Range(min=1, max=2**53),
+        metadata={"description": "Number of the last operation read; only older ones are given"},
+    )
+
+
+class OperationSentSchema(Schema):
+    """One operation as a device sent it, with the verdict against it if there is one."""
+
+    n = fields.Int(required=True)
+    at = fields.Str(required=True, metadata={"description": "Stamp, see docs/sync.md"})
+    received_at = fields.AwareDateTime(required=True, format="iso")
+    act = fields.Str(required=True)
+    actions = fields.List(fields.Raw(metadata={"type": "object"}), required=True)
+    problem = fields.Raw(required=True, allow_none=True, metadata={"type": "object"})
+
+
+class SentSchema(Schema):
+    """How far a device came, and a page of what it sent, newest first."""
+
+    device_id = fields.Str(required=True)
+    member_id = fields.Str(required=True)
+    name = fields.Str(required=True)
+    last_n = fields.Int(required=True)
+    last_received_at = fields.AwareDateTime(required=True, allow_none=True, format="iso")
+    last_seen_at = fields.AwareDateTime(required=True, allow_none=True, format="iso")
+    operations = fields.List(fields.Nested(OperationSentSchema), required=True)
+    more = fields.Bool(required=True)
