@@ -16,6 +16,7 @@ import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from sqlite3 import Connection
 from typing import Any
 
 from tackwatch.remote.errors import StoreError
@@ -58,7 +59,9 @@ class File:
         elif not path.is_file():
             raise StoreError(f"There is no file {path}. 'tackwatch join' makes one.")
         with self.plain_errors():
-            self.db = sqlite3.connect(path, timeout=_WAIT_S, isolation_level=None)
+            self.db = sqlite3.connect(
+                path, timeout=_WAIT_S, isolation_level=None, factory=Connection
+            )
             self.db.row_factory = sqlite3.Row
             self.db.execute("PRAGMA synchronous = EXTRA")
             self._bring_up(new)
