@@ -43,6 +43,8 @@ class Settings:
         How many reverse proxies stand in front, for the client's address.
     sign_in_per_minute
         Tries at invites and recovery codes that one address has per minute.
+    photos_per_refit, photo_mb_per_refit
+        How many photos a refit may have, and how many megabytes (10^6 bytes) they may take.
     """
 
     data_dir: Path
@@ -52,6 +54,8 @@ class Settings:
     push_contact: str = "mailto:tackwatch@localhost.localdomain"
     trusted_proxies: int = 0
     sign_in_per_minute: int = 20
+    photos_per_refit: int = 10_000
+    photo_mb_per_refit: int = 10_000
     log_json: bool = True
 
 
@@ -73,6 +77,8 @@ def from_environment(environment: Mapping[str, str] | None = None) -> Settings:
         push_contact=given.get("TACKWATCH_PUSH_CONTACT", "mailto:tackwatch@localhost.localdomain"),
         trusted_proxies=_whole(given, "TACKWATCH_TRUSTED_PROXIES", 0),
         sign_in_per_minute=_whole(given, "TACKWATCH_SIGN_IN_PER_MINUTE", 20),
+        photos_per_refit=_whole(given, "TACKWATCH_PHOTOS_PER_REFIT", 10_000),
+        photo_mb_per_refit=_whole(given, "TACKWATCH_PHOTO_MB_PER_REFIT", 10_000),
         log_json=given.get("TACKWATCH_LOG", "json") != "plain",
     )
 

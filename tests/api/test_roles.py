@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -11,7 +10,9 @@ import pytest
 from flask import Flask
 
 from tests.support.phone import Phone
+from tests.support.pictures import name_of, picture
 from tests.support.tables import Snapshot, dump, empty
+from tests.support.tus import Sending
 from tests.support.wires import ClientWire
 from tests.support.world import StandingClock
 
@@ -314,8 +315,8 @@ def _rows(app: Flask) -> dict[str, list[dict[str, Any]]]:
 
 # --- doors -----------------------------------------------------------------------------------------------------------
 
-PNG = b"\x89PNG\r\n\x1a\n" + bytes(40)
-PHOTO = hashlib.sha256(PNG).hexdigest()
+PNG = picture("PNG")
+PHOTO = name_of(PNG)
 PUSH = {
     "endpoint": "https://updates.push.services.mozilla.com/wpush/v2/x",
     "p256dh": "BPbdquNBWf9dtdPoCoajVbCj0VPo_WzieCJmtVhdQrwDX-eXED9J2Nrh6eu1AOLOEumhJZn2kaivo1UCNGRP3so",
@@ -347,7 +348,10 @@ DOORS: dict[str, tuple[set[str], Knock]] = {
     "withdraw the own key": (ALL, lambda phone, _: phone.call("DELETE", f"/devices/{phone.device_id}").status),
     "withdraw another's key": (OWNER, lambda phone, yard: _withdraw_other(phone, yard)),
     "send a photo": (CREW, knock("PUT", f"/photos/{PHOTO}", content=PNG)),
+    "begin to send a photo in pieces": (CREW, lambda phone, _: Sending(phone, PNG).begin().status),
+    "go on sending a photo": (CREW, lambda phone, _: _go_on(phone)),
     "look at a photo": (ALL, lambda phone, yard: _look_at_photo(phone, yard)),
+    "look at a photo drawn small": (ALL, lambda phone, yard: _look_at_photo(phone, yard, "/thumbnail")),
 }  # fmt: skip
 
 
@@ -356,9 +360,15 @@ def _withdraw_other(phone: Phone, yard: Yard) -> int:
     return phone.call("DELETE", f"/devices/{other.device_id}").status
 
 
-def _look_at_photo(phone: Phone, yard: Yard) -> int:
+def _go_on(phone: Phone) -> int:
+    sending = Sending(phone, PNG)
+    sending.begin()
+    return sending.go_on(0, 10).status
+
+
+def _look_at_photo(phone: Phone, yard: Yard, how: str = "") -> int:
     yard.owner.call("PUT", f"/photos/{PHOTO}", content=PNG)
-    return phone.call("GET", f"/photos/{PHOTO}").status
+    return phone.call("GET", f"/photos/{PHOTO}{how}").status
 
 
 @pytest.mark.parametrize("role", ROLES)

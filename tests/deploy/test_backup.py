@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 import subprocess
 import sys
@@ -14,12 +13,13 @@ from pathlib import Path
 import pytest
 
 from tests.support.phone import Phone
+from tests.support.pictures import name_of, picture
 from tests.support.server import Server
 from tests.support.wires import HttpWire
 
 DEPLOY = Path(__file__).parents[2] / "deploy"
-PHOTO = b"\xff\xd8\xff" + b"an invented picture" * 50
-NAME = hashlib.sha256(PHOTO).hexdigest()
+PHOTO = picture("JPEG")
+NAME = name_of(PHOTO)
 
 
 @dataclass

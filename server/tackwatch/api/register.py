@@ -13,6 +13,7 @@ from tackwatch.api import (
     invites,
     live,
     log,
+    photo_uploads,
     photos,
     readiness,
     reference,
@@ -50,6 +51,7 @@ def register(app: Flask) -> None:
     )
     for noun in (reference, refits, invites, devices, sync, alarms, photos, live, trade, readiness):
         api.register_blueprint(noun.blueprint)
+    api.register_blueprint(photo_uploads.blueprint)
     trade.describe_in(api.spec)
     app.url_map.converters["client_file"] = web.ClientFile
     app.register_blueprint(web.blueprint)

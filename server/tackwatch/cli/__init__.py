@@ -17,6 +17,8 @@ Settings of the server are read from the environment:
   TACKWATCH_PUSH_HOSTS          host names of the push services that may be posted to
   TACKWATCH_TRUSTED_PROXIES     how many reverse proxies stand in front [0]
   TACKWATCH_SIGN_IN_PER_MINUTE  tries at links and codes that an address has a minute [20]
+  TACKWATCH_PHOTOS_PER_REFIT    how many photos a refit may have [10000]
+  TACKWATCH_PHOTO_MB_PER_REFIT  how many megabytes they may take [10000]
   TACKWATCH_LOG                 json or plain [json]
 """
 

@@ -9,17 +9,17 @@ from pathlib import Path
 
 from sqlalchemy.dialects import postgresql, sqlite
 
-from tackwatch.store.db import db, writing
+from tackwatch.store.db import db
 from tackwatch.store.models import PhotoFile
 
 
 def get(refit_id: str, sha256: str) -> PhotoFile | None:
     """Give the row of a photo whose bytes have arrived."""
-    return db.session.get(PhotoFile, (refit_id, sha256))
+    return db.session.get(PhotoFile, (refit_id, sha256), populate_existing=True)
 
 
 def add(refit_id: str, sha256: str, media_type: str, size_b: int, now: datetime) -> None:
-    """Add the row of a photo; a transaction of its own, and no harm when the row is there already."""
+    """Add the row of a photo, inside ``writing()``; no harm when the row is there already."""
     insert = postgresql.insert if db.engine.dialect.name == "postgresql" else sqlite.insert
     values = {
         "refit_id": refit_id,
@@ -28,13 +28,17 @@ def add(refit_id: str, sha256: str, media_type: str, size_b: int, now: datetime)
         "size_b": size_b,
         "created_at": now,
     }
-    with writing():
-        db.session.execute(insert(PhotoFile).values(values).on_conflict_do_nothing())
+    db.session.execute(insert(PhotoFile).values(values).on_conflict_do_nothing())
 
 
 def path(data_dir: Path, refit_id: str, sha256: str) -> Path:
     """Give the place of a photo's bytes."""
     return data_dir / "photos" / refit_id / sha256[:2] / sha256
+
+
+def thumbnail_path(data_dir: Path, refit_id: str, sha256: str, side_px: int) -> Path:
+    """Give the place of a photo's thumbnail, apart from the photos: it can be drawn again."""
+    return data_dir / "thumbnails" / refit_id / sha256[:2] / f"{sha256}-{side_px}.webp"
 
 
 def keep(place: Path, content: bytes) -> None:

@@ -3,8 +3,9 @@
 from tackwatch.store.models.alarms import Alarm, PushSubscription
 from tackwatch.store.models.keyring import KeyringEntry
 from tackwatch.store.models.people import Device, Invite
+from tackwatch.store.models.photos import PhotoFile, PhotoUpload
 from tackwatch.store.models.refit import Refit
-from tackwatch.store.models.rows import DifferenceRow, ItemRow, OperationRow, PhotoFile, RecordRow
+from tackwatch.store.models.rows import DifferenceRow, ItemRow, OperationRow, RecordRow
 
 __all__ = [
     "Alarm",
@@ -15,6 +16,7 @@ __all__ = [
     "KeyringEntry",
     "OperationRow",
     "PhotoFile",
+    "PhotoUpload",
     "PushSubscription",
     "RecordRow",
     "Refit",

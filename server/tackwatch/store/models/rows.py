@@ -84,15 +84,3 @@ class OperationRow(Base):
     act: Mapped[str] = mapped_column(String(40))
     actions: Mapped[list[Any]] = mapped_column(Document)
     refusal: Mapped[dict[str, Any] | None] = mapped_column(Document)
-
-
-class PhotoFile(Base):
-    """A photo whose bytes have arrived; the file is named by its hash."""
-
-    __tablename__ = "photo_file"
-
-    refit_id: Mapped[str] = mapped_column(ForeignKey("refit.id"), primary_key=True)
-    sha256: Mapped[str] = mapped_column(String(64), primary_key=True)
-    media_type: Mapped[str] = mapped_column(String(40))
-    size_b: Mapped[int] = mapped_column(BigInteger)
-    created_at: Mapped[datetime] = mapped_column(Instant)
