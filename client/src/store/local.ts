@@ -86,7 +86,7 @@ export async function commit(act: string, actions: Action[], blobs: BlobRow[] = 
 /** Do some writing with room for it, and say so where there is none. */
 async function roomy<T>(copy: Copy, work: () => Promise<T>): Promise<T> {
   try {
-    const made = await withRoom(copy.db, work);
+    const made = await withRoom(copy, work);
     setSyncState({ full: false });
     return made;
   } catch (error) {

@@ -7,8 +7,9 @@
  * - A browser that has not promised to keep the data may throw all of it away when the phone runs full; so it is asked.
  */
 import { type ReadonlySignal, signal } from "@preact/signals";
-import type { PhoneDb } from "./db.ts";
+import type { Copy } from "./copy.ts";
 import { ProblemError } from "./errors.ts";
+import { dropSent, sentPhotosOldestFirst } from "./sentphotos.ts";
 
 /** What the browser says of this phone's room; null where it says nothing. */
 export interface Room {
@@ -87,14 +88,14 @@ const pause = (wait_ms: number): Promise<void> =>
   });
 
 /** Do some writing; where there is no room, let pictures go and do it again. Throws PhoneFullError when none is left. */
-export async function withRoom<T>(db: PhoneDb, work: () => Promise<T>): Promise<T> {
+export async function withRoom<T>(copy: Copy, work: () => Promise<T>): Promise<T> {
   let freed_b = 0;
   for (let tries = 1; ; tries++) {
     try {
       return await work();
     } catch (error) {
       if (!isFull(error)) throw error;
-      freed_b += await makeRoom(db, STEP_B);
+      freed_b += await makeRoom(copy, STEP_B);
       if (freed_b === 0 || tries === MOST_TRIES) throw new PhoneFullError();
       if (tries > 1) await pause(RECOUNT_MS);
     }
@@ -102,22 +103,21 @@ export async function withRoom<T>(db: PhoneDb, work: () => Promise<T>): Promise<
 }
 
 /** Let pictures go that can be had again, at least so many bytes of them; answers how many bytes went. */
-export async function makeRoom(db: PhoneDb, wanted_b: number): Promise<number> {
+export async function makeRoom(copy: Copy, wanted_b: number): Promise<number> {
+  const found = await sentPhotosOldestFirst(copy);
+  const own_first = (["sent", "fetched"] as const).flatMap((status) =>
+    found.filter((one) => one.status === status),
+  );
   let freed_b = 0;
-  for (const status of ["sent", "fetched"] as const) {
-    for (const sha256 of await db.getAllKeysFromIndex("blobs", "status", status)) {
-      if (freed_b >= wanted_b) return freed_b;
-      const row = await db.get("blobs", sha256);
-      if (row?.status !== status) continue;
-      await db.delete("blobs", sha256);
-      freed_b += row.bytes.byteLength;
-    }
+  for (const { sha256 } of own_first) {
+    if (freed_b >= wanted_b) break;
+    freed_b += await dropSent(copy, [sha256]);
   }
   return freed_b;
 }
 
 /** Make room before it is needed, where little is left. */
-export async function keepSomeRoom(db: PhoneDb): Promise<void> {
+export async function keepSomeRoom(copy: Copy): Promise<void> {
   const { left_b } = await lookAtRoom();
-  if (left_b !== null && left_b < SHORT_B) await makeRoom(db, SHORT_B - left_b);
+  if (left_b !== null && left_b < SHORT_B) await makeRoom(copy, SHORT_B - left_b);
 }

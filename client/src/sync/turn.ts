@@ -37,12 +37,12 @@ export function turn(copy: Copy, account: Account, hooks: Hooks): Promise<TurnEn
 async function once(copy: Copy, { key, refit_id }: Account, hooks: Hooks): Promise<TurnEnding> {
   const ports: Ports = { fetch: (...call) => fetch(...call), now: Date.now, key, refit_id };
   try {
-    const ending = await withRoom(copy.db, () => exchange(copy, ports, hooks.taken));
+    const ending = await withRoom(copy, () => exchange(copy, ports, hooks.taken));
     if (ending.kind !== "done") return ending;
     await hooks.worded?.();
     await letGo(copy);
     const photos = await sendPhotos(copy, ports);
-    await keepSomeRoom(copy.db);
+    await keepSomeRoom(copy);
     // A picture that could not be sent waits for the next turn; the words are through.
     return photos === "revoked" ? { kind: "revoked" } : ending;
   } catch (error) {

@@ -28,9 +28,9 @@ test("pictures that the server has too are listed by age, those of older version
     row("ff.small", "thumbnail", 1),
   );
   assert.deepEqual(await sentPhotosOldestFirst(copy), [
-    { sha256: "cccc", size_b: 40, kept_at: 0 },
-    { sha256: "bbb", size_b: 30, kept_at: 20 },
-    { sha256: "aa", size_b: 20, kept_at: 30 },
+    { sha256: "cccc", status: "sent", size_b: 40, kept_at: 0 },
+    { sha256: "bbb", status: "fetched", size_b: 30, kept_at: 20 },
+    { sha256: "aa", status: "sent", size_b: 20, kept_at: 30 },
   ]);
 });
 

@@ -40,8 +40,8 @@ const emptyOut = (): void => {
 beforeEach(emptyOut);
 afterEach(emptyOut);
 
-const picture = (sha256: string, status: BlobRow["status"]): BlobRow => ({
-  ...{ sha256, type: "image/jpeg", bytes: new ArrayBuffer(2_000_000), status },
+const picture = (sha256: string, status: BlobRow["status"], kept_at = 0): BlobRow => ({
+  ...{ sha256, type: "image/jpeg", bytes: new ArrayBuffer(2_000_000), status, kept_at },
 });
 
 async function withPictures(...rows: BlobRow[]): Promise<void> {
@@ -98,14 +98,18 @@ test("an entry that finds no room at all says so, writes nothing, and can be wri
 test("what was sent goes before what was fetched, no more than is needed, and what waits never", async () => {
   const copy = openCopy();
   assert.ok(copy);
-  await withPictures(picture("f", "fetched"), picture("s1", "sent"), picture("s2", "sent"));
-  await withPictures(picture("w", "waiting"));
-  assert.equal(await makeRoom(copy.db, 1), 2_000_000);
-  assert.deepEqual(await here(), ["f", "s2", "w"]);
-  assert.equal(await makeRoom(copy.db, 3_000_000), 4_000_000);
-  assert.deepEqual(await here(), ["w"]);
-  assert.equal(await makeRoom(copy.db, 1), 0);
-  assert.deepEqual(await here(), ["w"]);
+  await withPictures(
+    picture("f", "fetched", 1),
+    picture("s1", "sent", 3),
+    picture("s2", "sent", 2),
+  );
+  await withPictures(picture("w", "waiting"), picture("x", "refused"));
+  assert.equal(await makeRoom(copy, 1), 2_000_000);
+  assert.deepEqual(await here(), ["f", "s1", "w", "x"]);
+  assert.equal(await makeRoom(copy, 3_000_000), 4_000_000);
+  assert.deepEqual(await here(), ["w", "x"]);
+  assert.equal(await makeRoom(copy, 1), 0);
+  assert.deepEqual(await here(), ["w", "x"]);
 });
 
 test("an answer that finds no room at any of its writes changes nothing and is asked for again", async () => {
@@ -148,7 +152,7 @@ test("an error that has nothing to do with room lets no picture go", async () =>
   const copy = openCopy();
   assert.ok(copy);
   await assert.rejects(
-    withRoom(copy.db, () => Promise.reject(new TypeError("else"))),
+    withRoom(copy, () => Promise.reject(new TypeError("else"))),
     TypeError,
   );
   assert.deepEqual(await here(), ["sent"]);
