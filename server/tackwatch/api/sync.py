@@ -2,19 +2,61 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+from flask import Response, request
+
 from tackwatch.api.current import house
 from tackwatch.api.doors import ANYONE, Blueprint, door
-from tackwatch.api.schemas.sync import SyncAnswerSchema, SyncRequestSchema
+from tackwatch.api.schemas.sync import SyncAnswerSchema, SyncPlaceSchema, SyncRequestSchema
+from tackwatch.merge.catalogue import SCHEMA
 from tackwatch.work.caller import Caller
-from tackwatch.work.sync import SyncAnswer, SyncRequest, sync
+from tackwatch.work.snapshot import page_of
+from tackwatch.work.sync import PROTOCOL, SyncRequest, anything_new, sync
 
 blueprint = Blueprint("sync", __name__)
+_LASTS = "private, no-cache"
 
 
 @door(
     blueprint, "POST", "/api/refits/<refit_id>/sync",
     who=ANYONE, takes=SyncRequestSchema, gives=SyncAnswerSchema, problems=(409,),
 )  # fmt: skip
-def post_sync(caller: Caller, asked: SyncRequest) -> SyncAnswer:
+def post_sync(caller: Caller, asked: SyncRequest) -> Response:
     """Hand over what was done on this device and take what the others did."""
-    return sync(caller, asked, house().ports)
+    return _answer(caller, asked)
+
+
+@door(
+    blueprint, "GET", "/api/refits/<refit_id>/sync",
+    who=ANYONE, asks=SyncPlaceSchema, gives=SyncAnswerSchema, also=204,
+)  # fmt: skip
+def get_sync(caller: Caller, place: dict[str, Any]) -> Response:
+    """Take what the others did, with nothing to hand over; 204 says that nothing is new."""
+    if not anything_new(caller, **place):
+        return _bare(204)
+    return _answer(caller, SyncRequest(PROTOCOL, SCHEMA, device=caller.device_id, **place))
+
+
+@door(
+    blueprint, "GET", "/api/refits/<refit_id>/snapshot/<version>/<number>",
+    who=ANYONE, media=("application/json",), also=304,
+)  # fmt: skip
+def get_snapshot(caller: Caller, version: str, number: str) -> Response:
+    """Give a page of a prepared snapshot; it never changes, and is always packed with gzip."""
+    answer = Response(page_of(caller, version, number), mimetype="application/json")
+    answer.headers["Content-Encoding"] = "gzip"
+    answer.headers["Cache-Control"] = _LASTS
+    answer.set_etag(f"{version}-{number}")
+    answer.make_conditional(request)
+    return answer
+
+
+def _answer(caller: Caller, asked: SyncRequest) -> Response:
+    return Response(sync(caller, asked, house().ports).as_json(), mimetype="application/json")
+
+
+def _bare(status: int) -> Response:
+    answer = Response(status=status)
+    del answer.headers["Content-Type"]
+    return answer

@@ -79,16 +79,21 @@ def apply(state: State, operation: Operation) -> tuple[State, Outcome]:
     RefusedError
         When any action cannot take effect; nothing has then.
     """
+    outcome = work_out(state, operation)
+    return state.after(
+        outcome.items.values(), outcome.records.values(), outcome.differences.values()
+    ), outcome
+
+
+def work_out(state: State, operation: Operation) -> Outcome:
+    """Give what ``apply`` would change, without the state afterwards; it raises the same."""
     bench = _Bench(state, operation)
     for number, action in enumerate(operation.actions):
         try:
             _ACTIONS[action["do"]](bench, action)
         except RefusedError as error:
             raise error.under(f"actions[{number}]") from None
-    outcome = Outcome(bench.items, bench.records, bench.differences, frozenset(bench.altered))
-    return state.after(
-        bench.items.values(), bench.records.values(), bench.differences.values()
-    ), outcome
+    return Outcome(bench.items, bench.records, bench.differences, frozenset(bench.altered))
 
 
 def _create(bench: _Bench, action: Mapping[str, Any]) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import insert, select
 
 from tackwatch.store.db import db
 from tackwatch.store.models import Device, OperationRow
@@ -24,15 +24,16 @@ def devices_of(refit_id: str, member_id: str) -> list[Device]:
     return list(db.session.scalars(query))
 
 
-def log(row: OperationRow) -> None:
-    """Add an operation to the log."""
-    db.session.add(row)
+def log(rows: list[dict[str, Any]]) -> None:
+    """Add operations to the log."""
+    if rows:
+        db.session.execute(insert(OperationRow), rows)
 
 
 def refusals(device_id: str, first_n: int, last_n: int) -> list[tuple[int, dict[str, Any]]]:
     """Give the verdicts against operations ``first_n`` to ``last_n`` of a device."""
-    query = select(OperationRow).where(
+    query = select(OperationRow.n, OperationRow.refusal).where(
         OperationRow.device_id == device_id, OperationRow.n >= first_n, OperationRow.n <= last_n
     )
-    found = db.session.scalars(query.order_by(OperationRow.n))
-    return [(row.n, row.refusal) for row in found if row.refusal is not None]
+    found = db.session.execute(query.order_by(OperationRow.n))
+    return [(n, refusal) for n, refusal in found if refusal is not None]

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from datetime import datetime, timedelta
 from typing import Any
 
 from tackwatch.merge.hlc import device_of
-from tackwatch.merge.state import Item
+from tackwatch.merge.state import Item, Record
 from tackwatch.store import rows
 from tackwatch.trade.warnings import iso_of
 from tackwatch.work.keep_alarms import Kept, Wanted, keep
@@ -17,6 +17,7 @@ from tackwatch.work.reckoning import PersonalWarning, Reckoning, Source, reckon
 ITEM_KINDS = ("refit", "member", "device", "zone", "job", "step", "link", "product")
 RECORD_KINDS = ("application", "mix", "reading", "mark", "answer")
 MOVES_CLOCKS = frozenset({*ITEM_KINDS, *RECORD_KINDS, "seen"}) - {"zone", "product"}
+_RUN_CLOCKS = ("application", "mix")
 
 LASTING = timedelta(days=7)  # how long a warning that never loses its use is worth ringing
 
@@ -30,10 +31,26 @@ def reckon_refit(refit_id: str, now: datetime) -> tuple[Reckoning, dict[str, Ite
 
 def keep_alarms(refit_id: str, now: datetime) -> Kept:
     """Bring a refit's alarms in line with its clocks, inside the caller's writing transaction."""
-    reckoning, items = reckon_refit(refit_id, now)
+    records = rows.records(refit_id, RECORD_KINDS)
+    if not any(record.kind in _RUN_CLOCKS for record in records):
+        return Kept((), (), ())  # records stay for ever: there never was a clock, nor an alarm
+    near = _items_near(refit_id, records)
+    reckoning, items = reckon(near, records, now), {item.id: item for item in near}
     sources = {source.id: source for source in reckoning.sources}
     wanted = [_wanted(one, sources[one.warning.source_id], items) for one in reckoning.warnings]
     return keep(refit_id, wanted, _seen(refit_id, items), now)
+
+
+def _items_near(refit_id: str, records: Iterable[Record]) -> list[Item]:
+    """Give the items that an alarm can depend on: of the steps only those that have a clock or are linked."""
+    around = rows.items(refit_id, ("refit", "member", "device", "zone", "link", "product"))
+    links = [item.fields for item in around if item.kind == "link"]
+    clocked = [record.body for record in records if record.kind in _RUN_CLOCKS]
+    ids = {str(body["step_id"]) for body in clocked if body.get("step_id")}
+    ids |= {str(link[end]) for link in links for end in ("step_id", "after_id")}
+    steps = rows.items_named(refit_id, ids)
+    jobs = rows.items_named(refit_id, {str(step.fields["job_id"]) for step in steps})
+    return [*around, *steps, *jobs]
 
 
 def refit_at(refit_id: str, now: datetime) -> dict[str, Any]:

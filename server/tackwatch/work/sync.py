@@ -8,31 +8,36 @@ Rules
 - A refused operation is filed with its verdict and its text. Every verdict from the first operation that is sent up to
   the last that is acknowledged is given: a phone whose last answer was lost, and which now sends less, misses none.
 - The role is read for each operation, in the state that the operations before it left.
+- Whoever loads everything, and can, is told of a prepared snapshot and given what came after it.
+- When nothing can be new, nothing is locked and nothing is read.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import datetime
+from json import dumps
 from typing import Any
 
-from tackwatch.merge.apply import apply
+from tackwatch.merge.apply import Outcome, work_out
 from tackwatch.merge.catalogue import SCHEMA
 from tackwatch.merge.errors import RefusedError
 from tackwatch.merge.hlc import Stamp, clamped, parse, tick
 from tackwatch.merge.operation import Operation, check_shape, named
 from tackwatch.merge.state import State
 from tackwatch.merge.text import storable
-from tackwatch.store import operations, refits, rows
+from tackwatch.store import news, operations, refits, rows
 from tackwatch.store.db import db, writing
-from tackwatch.store.models import Device, OperationRow, Refit
+from tackwatch.store.models import Device, Refit
+from tackwatch.store.snapshots import Snapshot
 from tackwatch.work.caller import Caller
 from tackwatch.work.effects import after_filing
 from tackwatch.work.errors import ConflictError, NotFoundError, NotSignedInError
 from tackwatch.work.filing import milliseconds, next_stamp
 from tackwatch.work.permissions import check_operation, check_owner_left
 from tackwatch.work.ports import Ports
+from tackwatch.work.snapshot import make_ready, near
 
 PROTOCOL = 1
 MAX_OPERATIONS = 2_000
@@ -48,27 +53,49 @@ class SyncRequest:
     epoch: str | None
     device: str
     cursor: int
-    operations: Sequence[Mapping[str, Any]]
+    operations: Sequence[Mapping[str, Any]] = ()
+    snapshot: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class SyncAnswer:
-    """What a device is answered; see docs/sync.md."""
+    """What a device is answered; see docs/sync.md. Changes and differences are texts of JSON."""
 
     epoch: str
     server_time: str
     clock: str
     acknowledged_n: int
     refused: tuple[dict[str, Any], ...]
-    changes: tuple[dict[str, Any], ...]
-    differences: tuple[dict[str, Any], ...]
+    changes: tuple[str, ...]
+    differences: tuple[str, ...]
     cursor: int
     more: bool
     reset: bool
+    snapshot: Snapshot | None
 
-    def as_dict(self) -> dict[str, Any]:
-        """Give the answer as JSON-ready objects."""
-        return asdict(self)
+    def as_json(self) -> str:
+        """Give the answer as text."""
+        head = {
+            "epoch": self.epoch,
+            "server_time": self.server_time,
+            "clock": self.clock,
+            "acknowledged_n": self.acknowledged_n,
+            "refused": self.refused,
+            "cursor": self.cursor,
+            "more": self.more,
+            "reset": self.reset,
+        }
+        if self.snapshot is not None:
+            head["snapshot"] = {"version": self.snapshot.version, "pages": self.snapshot.pages}
+        changes, differences = ",".join(self.changes), ",".join(self.differences)
+        rest = f',"changes":[{changes}],"differences":[{differences}]}}'
+        return dumps(head, ensure_ascii=False, separators=(",", ":"))[:-1] + rest
+
+
+def anything_new(caller: Caller, epoch: str, cursor: int) -> bool:
+    """Say whether a device whose last cursor this is could be given anything."""
+    refit = refits.get(caller.refit_id)
+    return refit is None or (refit.epoch, refit.seq) != (epoch, cursor)
 
 
 def sync(caller: Caller, request: SyncRequest, ports: Ports) -> SyncAnswer:
@@ -82,6 +109,8 @@ def sync(caller: Caller, request: SyncRequest, ports: Ports) -> SyncAnswer:
         When the key was withdrawn meanwhile.
     """
     _check_versions(caller, request)
+    if request.snapshot and _loads_all(refits.get(caller.refit_id), request):
+        make_ready(caller.refit_id, ports.clock.now())
     with writing():
         refit = refits.lock(caller.refit_id)
         device = operations.device(caller.refit_id, caller.device_id)
@@ -110,18 +139,22 @@ def _check_versions(caller: Caller, request: SyncRequest) -> None:
 def _file(refit: Refit, device: Device, sent: Sequence[Mapping[str, Any]], now: datetime) -> None:
     """Apply what is next in the device's numbering, and stop before a gap."""
     fresh = [one for one in sent if one["n"] > device.last_n]
-    state = rows.load(refit.id, _needed(fresh))
-    state = state.after(items=rows.items(refit.id, ("member",)))
+    if not fresh:
+        return
+    found = rows.load(refit.id, _needed(fresh)).after(items=rows.items(refit.id, ("member",)))
+    at_hand = State(dict(found.items), dict(found.records), dict(found.differences))
     filing = rows.Filing(refit, device.id)
+    log = []
     for one in fresh:
         if one["n"] <= device.last_n:
             continue
         if one["n"] != device.last_n + 1:
             break
-        state = _file_one(refit, device, one, state, filing, now)
+        log.append(_file_one(refit, device, one, at_hand, filing, now))
         device.last_n = one["n"]
     touched = filing.kinds()
     filing.write()
+    operations.log(log)
     if touched:
         after_filing(refit, touched, now)
 
@@ -141,39 +174,48 @@ def _file_one(
     refit: Refit,
     device: Device,
     one: Mapping[str, Any],
-    state: State,
+    at_hand: State,
     filing: rows.Filing,
     now: datetime,
-) -> State:
-    """Apply one operation and log it with its verdict; give the state afterwards."""
+) -> dict[str, Any]:
+    """Apply one operation to the rows at hand; give its entry in the log, with the verdict."""
     stamp = _stamp(device, one["at"], now)
     refusal = None
     try:
         parse(one["at"])
         check_shape(one["actions"])
-        check_operation(device.member_id, one["actions"], state)
-        after, outcome = apply(state, Operation(stamp, device.id, one["act"], one["actions"]))
-        check_owner_left(state, after)
+        check_operation(device.member_id, one["actions"], at_hand)
+        outcome = work_out(at_hand, Operation(stamp, device.id, one["act"], one["actions"]))
+        _take(at_hand, outcome)
         filing.add(outcome if stamp == one["at"] else outcome.all_altered())
-        state = after
     except RefusedError as error:
         refusal = error.as_problem()
     device.last_stamp = stamp
     refit.last_stamp = max(refit.last_stamp, stamp)
-    operations.log(
-        OperationRow(
-            device_id=device.id,
-            n=one["n"],
-            refit_id=refit.id,
-            received_at=now,
-            sent=storable(one["at"][:40]),
-            at=stamp,
-            act=storable(one["act"][:40]),
-            actions=storable(one["actions"]),
-            refusal=refusal,
-        )
-    )
-    return state
+    return {
+        "device_id": device.id,
+        "n": one["n"],
+        "refit_id": refit.id,
+        "received_at": now,
+        "sent": storable(one["at"][:40]),
+        "at": stamp,
+        "act": storable(one["act"][:40]),
+        "actions": storable(one["actions"]),
+        "refusal": refusal,
+    }
+
+
+def _take(at_hand: State, outcome: Outcome) -> None:
+    """Put what an operation made to the rows at hand, whose dicts are ours; copying them each time would be slow."""
+    items, records, differences = at_hand.items, at_hand.records, at_hand.differences
+    assert isinstance(items, dict)
+    assert isinstance(records, dict)
+    assert isinstance(differences, dict)
+    if any(item.kind == "member" for item in outcome.items.values()):
+        check_owner_left(at_hand, at_hand.after(outcome.items.values()))
+    items.update(outcome.items)
+    records.update(outcome.records)
+    differences.update(outcome.differences)
 
 
 def _stamp(device: Device, sent: str, now: datetime) -> str:
@@ -188,13 +230,24 @@ def _stamp(device: Device, sent: str, now: datetime) -> str:
     return str(clamped(stamp, last, milliseconds(now)))
 
 
+def _loads_all(refit: Refit | None, request: SyncRequest) -> bool:
+    """Say whether a device begins to load everything: its first time, or its place is not known here."""
+    return refit is not None and (request.cursor == 0 or _is_lost(refit, request))
+
+
+def _is_lost(refit: Refit, request: SyncRequest) -> bool:
+    return request.epoch not in (None, refit.epoch) or request.cursor > refit.seq
+
+
 def _answer(refit: Refit, device: Device, request: SyncRequest, now: datetime) -> SyncAnswer:
-    reset = request.epoch not in (None, refit.epoch) or request.cursor > refit.seq
-    cursor = 0 if reset else request.cursor
-    if cursor == 0:
+    cursor, snapshot = request.cursor, None
+    if _loads_all(refit, request):
+        snapshot = near(refit) if request.snapshot else None
+        cursor = device.whole_since = snapshot.seq if snapshot else 0
         device.whole_until = refit.seq
     db.session.flush()
-    page = rows.page(refit, cursor, device.id, device.whole_until, PAGE_ROWS)
+    whole = news.Whole(device.whole_since, device.whole_until)
+    page = news.page(refit, cursor, device.id, whole, PAGE_ROWS)
     first_n = min((one["n"] for one in request.operations), default=device.last_n + 1)
     refused = operations.refusals(device.id, first_n, device.last_n)
     return SyncAnswer(
@@ -207,5 +260,6 @@ def _answer(refit: Refit, device: Device, request: SyncRequest, now: datetime) -
         differences=page.differences,
         cursor=page.cursor,
         more=page.more,
-        reset=reset,
+        reset=_is_lost(refit, request),
+        snapshot=snapshot,
     )

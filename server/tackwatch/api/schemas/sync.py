@@ -44,6 +44,7 @@ class SyncRequestSchema(Schema):
         required=True,
         validate=validate.Length(max=MAX_OPERATIONS),
     )
+    snapshot = fields.Bool(load_default=False, truthy={True}, falsy={False})
 
     @pre_load
     def _check_protocol(self, data: Any, **_: Any) -> Any:
@@ -58,6 +59,20 @@ class SyncRequestSchema(Schema):
     @post_load
     def _request(self, data: dict[str, Any], **_: Any) -> SyncRequest:
         return SyncRequest(**data)
+
+
+class SyncPlaceSchema(Schema):
+    """Where a device stands that has nothing to hand over."""
+
+    epoch = fields.Str(required=True, validate=validate.Length(min=1, max=40))
+    cursor = fields.Int(required=True, validate=validate.Range(min=1, max=_GREATEST))
+
+
+class SnapshotSchema(Schema):
+    """A prepared snapshot that is to be loaded first."""
+
+    version = fields.Str(required=True)
+    pages = fields.Int(required=True)
 
 
 _NUMBERED = {"type": "object"}
@@ -76,3 +91,4 @@ class SyncAnswerSchema(Schema):
     cursor = fields.Int(required=True)
     more = fields.Bool(required=True)
     reset = fields.Bool(required=True)
+    snapshot = fields.Nested(SnapshotSchema)

@@ -6,6 +6,7 @@ from tackwatch.store.models.people import Device, Invite
 from tackwatch.store.models.photos import PhotoFile, PhotoUpload
 from tackwatch.store.models.refit import Refit
 from tackwatch.store.models.rows import DifferenceRow, ItemRow, OperationRow, RecordRow
+from tackwatch.store.models.snapshots import SnapshotPage
 
 __all__ = [
     "Alarm",
@@ -20,4 +21,5 @@ __all__ = [
     "PushSubscription",
     "RecordRow",
     "Refit",
+    "SnapshotPage",
 ]

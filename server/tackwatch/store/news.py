@@ -1,0 +1,125 @@
+"""Rows as phones read them: what is new to a device, and everything that lives, as texts of JSON.
+
+The documents inside the rows go out as the database keeps them, without being taken apart and put together again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from json.encoder import encode_basestring
+from typing import Any
+
+from sqlalchemy import ColumnElement, Text, and_, cast, or_, select
+
+from tackwatch.store.db import db
+from tackwatch.store.models import DifferenceRow, ItemRow, RecordRow, Refit
+
+_FORGETTABLE = ("zone", "job", "step", "link", "product")
+_FORGOTTEN = and_(ItemRow.gone, ItemRow.kind.in_(_FORGETTABLE))
+
+_Conditions = list[ColumnElement[bool]]
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """What is new to a device: texts of rows and of differences, up to the number ``cursor``."""
+
+    changes: tuple[str, ...]
+    differences: tuple[str, ...]
+    cursor: int
+    more: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """How a device loads everything: it began at the refit's number ``until``, on a snapshot of ``since`` or on nothing.
+
+    Up to ``until`` it is sent its own rows too. Without a snapshot it never had what was deleted before it began; with
+    one it may have, and is told.
+    """
+
+    since: int
+    until: int
+
+
+def page(refit: Refit, cursor: int, device: str, whole: Whole, most: int) -> Page:
+    """Give what is new to a device past its cursor, at most ``most`` rows."""
+    wanted = _everything(whole) if cursor < whole.until else _of_others(device, cursor)
+    found: list[tuple[int, bool, str]] = []
+    for (model, columns, write), conditions in zip(_SORTS, wanted, strict=True):
+        query = select(model.seq, *columns).where(
+            model.refit_id == refit.id, model.seq > cursor, *conditions
+        )
+        for seq, *row in db.session.execute(query.order_by(model.seq).limit(most + 1)):
+            found.append((seq, model is DifferenceRow, write(*row)))
+    found.sort(key=lambda entry: entry[0])
+    sent, more = found[:most], len(found) > most
+    return Page(
+        tuple(row for _, is_difference, row in sent if not is_difference),
+        tuple(row for _, is_difference, row in sent if is_difference),
+        sent[-1][0] if more else refit.seq,
+        more,
+    )
+
+
+def living(refit_id: str) -> Iterator[tuple[bool, str]]:
+    """Give every row that a new device needs, and whether it is a difference; what is alike stands side by side."""
+    wanted: list[_Conditions] = [[~_FORGOTTEN], [], []]
+    for (model, columns, write), conditions in zip(_SORTS, wanted, strict=True):
+        query = select(*columns).where(model.refit_id == refit_id, *conditions)
+        for row in db.session.execute(query.order_by(model.kind, model.seq)):
+            yield model is DifferenceRow, write(*row)
+
+
+def _everything(whole: Whole) -> list[_Conditions]:
+    known = [] if whole.since else [~and_(_FORGOTTEN, ItemRow.seq <= whole.until)]
+    return [known, [], []]
+
+
+def _of_others(device: str, cursor: int) -> list[_Conditions]:
+    items = or_(ItemRow.writer.is_(None), ItemRow.writer != device, ItemRow.seq_others > cursor)
+    records = or_(RecordRow.writer.is_(None), RecordRow.writer != device)
+    return [[items], [records], []]
+
+
+def _item(kind: str, id_: str, at: str, fields: str, stamps: str, sets: str) -> str:
+    head = _head(kind, id_, at)
+    return f'{head},"fields":{fields},"stamps":{stamps},"sets":{sets}}}'
+
+
+def _record(kind: str, id_: str, at: str, body: str, replaces: str | None, void: bool) -> str:
+    head, replaced = _head(kind, id_, at), _text(replaces)
+    return f'{head},"body":{body},"replaces":{replaced},"void":{"true" if void else "false"}}}'
+
+
+def _difference(
+    kind: str, id_: str, item_id: str, field: str, kept: str, lost: str, settled: str | None
+) -> str:
+    named = f'"id":{_text(id_)},"kind":{_text(kind)},"item_id":{_text(item_id)}'
+    versions = f'"field":{_text(field)},"kept":{kept},"lost":{lost}'
+    return f'{{{named},{versions},"settled":{_text(settled)}}}'
+
+
+def _head(kind: str, id_: str, at: str) -> str:
+    return f'{{"kind":{_text(kind)},"id":{_text(id_)},"at":{_text(at)}'
+
+
+def _text(text: str | None) -> str:
+    return "null" if text is None else encode_basestring(text)
+
+
+def _sort(
+    model: Any, write: Callable[..., str], names: str, documents: str
+) -> tuple[Any, list[Any], Callable[..., str]]:
+    """Give a table with its columns in the order in which ``write`` wants them, documents as texts."""
+    kept = {name: getattr(model, name) for name in names.split()}
+    as_text = {name: cast(kept[name], Text).label(name) for name in documents.split()}
+    return model, list({**kept, **as_text}.values()), write
+
+
+_SORTS = [
+    _sort(ItemRow, _item, "kind id at fields stamps sets", "fields stamps sets"),
+    _sort(RecordRow, _record, "kind id at body replaces void", "body"),
+    _sort(DifferenceRow, _difference, "kind id item_id field kept lost settled", "kept lost"),
+]
