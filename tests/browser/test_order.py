@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -145,6 +146,117 @@ def test_a_move_that_the_table_refuses_waits_for_a_word(board: Board, phone: Ope
     order = steps_of(board)
     assert [one.id for one in order] == [board.step_ids[0], third, board.step_ids[1]]
     assert order[-1].fields["held"] == "question"
+
+
+def test_the_ground_of_a_zone_is_said_on_the_phone_and_judges_the_first_coat(
+    board: Board, phone: Open
+) -> None:
+    """Common practice, no source: a bare face is washed and sanded before anything goes on it."""
+    device = phone()
+    device.join(board.invited("Ana")[0], "")
+    go(device, f"job/{board.job_id}")
+    first = device.see("step", step=board.step_ids[0])
+    expect(first).to_be_visible()
+    expect(device.see("order-found")).to_have_count(0)
+    go(device, f"zone/{board.port_id}")
+    device.see("zone-ground").select_option("bare_aluminium")
+    device.tap("save")
+    found = first.locator("[data-testid=order-found]")
+    expect(found).to_contain_text("bare aluminium")
+    expect(found.locator("[data-testid=order-first]")).to_contain_text("Sand")
+    device.tap(found.locator("[data-testid=order-put]"))
+    expect(device.see("step")).to_have_count(4)
+    expect(device.see("order-found")).to_have_count(0)
+    expect(device.see("sync-state")).to_contain_text("All sent")
+    assert [one.fields["kind"] for one in steps_of(board)] == ["clean", "sand", "coat", "coat"]
+    assert board.owner.item(board.port_id).fields["ground"] == "bare_aluminium"
+
+
+def named(board: Board, profile_id: str) -> str:
+    """Give the product of the refit whose profile has that id."""
+    return next(
+        item.id
+        for item in board.owner.state.items.values()
+        if item.kind == "product" and item.fields["profile"]["id"] == profile_id
+    )
+
+
+def past_its_window(board: Board) -> tuple[str, list[str]]:
+    """Put a primer and an antifouling past its window on the board."""
+    primer = named(board, "epoxy_barrier_primer")
+    steps = []
+    for rank, product_id in enumerate((primer, product_of(board, "antifouling_hard"))):
+        fields = {
+            "job_id": board.job_id,
+            "kind": "coat",
+            "product_id": product_id,
+            "rank": rank + 9,
+        }
+        steps.append(board.owner.create("step", fields))
+    board.owner.create("link", {"step_id": steps[1], "after_id": steps[0]})
+    board.owner.sync()
+    return primer, steps
+
+
+def test_a_tack_coat_is_told_whole_and_put_in_with_the_product_that_a_person_chose(
+    board: Board, phone: Open
+) -> None:
+    """Source: UFGS-09971, 3.7.1.4: 25 to 50 um wet, 25 % thinner; TB 43-0144: 4 h until the full coat."""
+    primer, (_, second) = past_its_window(board)
+    device = phone()
+    device.join(board.invited("Ana")[0], "")
+    go(device, f"job/{board.job_id}")
+    step = device.see("step", step=second)
+    expect(step.locator("[data-testid=order-else-tack]")).to_have_text(
+        re.compile("25 to 50 µm.*25 %.*4 h")
+    )
+    which = step.locator("[data-testid=order-else-product]")
+    device.tap(step.locator("[data-testid=order-else-put]"))
+    expect(which).to_have_attribute("aria-invalid", "true")
+    assert len(steps_of(board)) == 4
+    which.select_option(primer)
+    device.tap(step.locator("[data-testid=order-else-put]"))
+    expect(step.locator("[data-testid=order-found]")).to_have_count(0)
+    expect(device.see("step")).to_have_count(5)
+    expect(device.see("readiness-tack")).to_contain_text("25 to 50 µm")
+    expect(step).to_contain_text("at least 4 h after")
+    expect(device.see("sync-state")).to_contain_text("All sent")
+    tack = steps_of(board)[-2]
+    assert (tack.fields["tack"], tack.fields["product_id"]) == (True, primer)
+
+
+def test_where_one_product_fits_a_tack_coat_it_is_named_and_taken(
+    board: Board, phone: Open
+) -> None:
+    primer, (_, second) = past_its_window(board)
+    board.owner.set("product", named(board, "epoxy_polyamide_primer"), {"gone": True})
+    board.owner.sync()
+    device = phone()
+    device.join(board.invited("Ana")[0], "")
+    go(device, f"job/{board.job_id}")
+    step = device.see("step", step=second)
+    expect(step.locator("[data-testid=order-else-laid]")).to_contain_text("primer")
+    device.tap(step.locator("[data-testid=order-else-put]"))
+    expect(device.see("step")).to_have_count(5)
+    expect(device.see("sync-state")).to_contain_text("All sent")
+    assert steps_of(board)[-2].fields["product_id"] == primer
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_a_tack_coat_fits_a_narrow_phone(board: Board, phone: Open, language: str) -> None:
+    past_its_window(board)
+    board.owner.set("zone", board.port_id, {"ground": "bare_aluminium"})
+    board.owner.sync()
+    device = phone()
+    device.join(board.invited("Maximiliana", language=language)[0], "")
+    found = []
+    for place in (f"zone/{board.port_id}", f"job/{board.job_id}"):
+        go(device, place)
+        if place.startswith("job"):
+            expect(device.see("order-else-tack")).to_be_visible()
+        open_all(device)
+        found += wrong_to_the_eye(device) + wrong_by_the_rules(device)
+    assert found == []
 
 
 @pytest.mark.parametrize("language", ["en", "es"])

@@ -61,6 +61,38 @@ def test_a_hand_types_in_the_numbers_of_a_tin_and_the_old_coat_keeps_its_own(
     assert coat["profile"]["stages"]["recoat_closes"][0]["minutes"] == 1440
 
 
+def test_the_time_in_the_tin_is_typed_in_bands_and_checked_at_once(
+    board: Board, phone: Open
+) -> None:
+    """Source: NAVFAC MO-124, 2 h at 50 to 60 degF and 1 to 1.5 h at 60 to 70 degF."""
+    device = phone()
+    device.join(board.invited("Ana")[0], "")
+    go(device, f"product/{board.product_id}")
+    device.tap("group-by_mass_base")
+    for n, (from_c, to_c, minutes) in enumerate((("10", "15.6", "120"), ("12", "", "90"))):
+        device.tap("sum-induction_by_temp-more")
+        for name, value in (("from_c", from_c), ("to_c", to_c), ("minutes", minutes)):
+            device.type(f"sum-induction_by_temp[{n}].{name}", value)
+    device.type("product-note", "Sheet of March")
+    device.tap("product-save")
+    second = device.see("sum-induction_by_temp[1].from_c")
+    expect(second).to_have_attribute("aria-invalid", "true")
+    device.type("sum-induction_by_temp[1].from_c", "15.6")
+    expect(second).not_to_have_attribute("aria-invalid", "true")
+    device.tap("product-save")
+    expect(device.see("product-standing")).to_contain_text("Version 2")
+    expect(device.see("sync-state")).to_contain_text("All sent")
+    board.owner.sync()
+    assert board.owner.item(board.product_id).fields["profile"]["mix"]["induction_by_temp"] == [
+        {"from_c": 10, "to_c": 15.6, "minutes": 120},
+        {"from_c": 15.6, "to_c": None, "minutes": 90},
+    ]
+    device.tap(device.see("sum-induction_by_temp-less").last)
+    device.tap("product-save")
+    expect(device.see("product-standing")).to_contain_text("Version 3")
+    expect(device.see("sum-induction_by_temp-row")).to_have_count(1)
+
+
 def test_what_somebody_else_saved_meanwhile_is_said_first(board: Board, phone: Open) -> None:
     device = phone()
     device.join(board.owners_link(), "")

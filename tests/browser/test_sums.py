@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from datetime import UTC, datetime
 
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.board import Board
+from tests.browser.board import Board, written
 from tests.browser.device import Device
 from tests.browser.house import ROOT
 from tests.browser.looks import open_all, wrong_by_the_rules, wrong_to_the_eye
@@ -65,6 +66,32 @@ def test_a_hand_works_out_the_paint_of_a_step_without_a_signal_and_keeps_it(
     assert (kept["name"], kept["step_id"]) == ("paint_needed", board.step_ids[0])
     assert kept["takes"]["area_m2"] == 38.5
     assert kept["gives"]["order_l"] == pytest.approx(3.85)
+
+
+def test_a_pot_starts_with_the_bands_of_its_tin_and_the_air_that_was_measured(
+    board: Board, phone: Open
+) -> None:
+    """Source: NAVFAC MO-124, 1 to 1.5 h in the tin between 60 and 70 degF; the longer one, our own caution."""
+    bands = [{"from_c": 15.6, "to_c": 21.1, "minutes": 90}]
+    board.owner.sync()
+    profile = board.owner.item(board.product_id).fields["profile"]
+    mixed = {**profile["mix"], "induction_by_temp": bands}
+    board.owner.set("product", board.product_id, {"profile": {**profile, "mix": mixed}})
+    now = written(datetime.now(UTC))
+    air = {"air_c": 18.0, "surface_c": 12.0, "rh_pct": 55, "taken_at": now}
+    board.owner.record("reading", air)
+    board.owner.sync()
+    device = phone()
+    device.join(board.invited("Ana")[0], "")
+    go(device, "work")
+    expect(device.see("screen-work")).to_contain_text("Barrier coats")
+    go(device, f"sums/mix_by_mass/{board.step_ids[0]}")
+    expect(device.see("sum-temp_c")).to_have_value("18")
+    device.type("sum-base_kg", "1")
+    fact = device.page.locator("[data-testid=sum-fact][data-field=use_after_minutes]")
+    expect(fact).to_contain_text("90")
+    open_all(device)
+    expect(device.see("sum-induction_by_temp-row")).to_have_count(1)
 
 
 def test_what_is_wrong_stands_at_its_field_and_nothing_is_kept(board: Board, phone: Open) -> None:

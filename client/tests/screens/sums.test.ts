@@ -8,14 +8,7 @@ import { type Described, type Schema, SUMS, sumNamed } from "../../src/screens/s
 import { startOf } from "../../src/screens/sums/start.ts";
 import { figures, measured } from "../../src/screens/sums/units.ts";
 import { keptOf, workedOut } from "../../src/screens/sums/work.ts";
-import {
-  addStep,
-  correct,
-  keepSum,
-  logReading,
-  setFields,
-  voidRecord,
-} from "../../src/store/acts/index.ts";
+import { correct, keepSum, logReading, setFields, voidRecord } from "../../src/store/acts/index.ts";
 import { newId } from "../../src/store/ids.ts";
 import { commit } from "../../src/store/local.ts";
 import { type Json, view } from "../../src/store/view.ts";
@@ -134,7 +127,6 @@ test("a sum starts from the area of the step's zone and the numbers of its produ
     area_m2: 12.5,
     dry_film_um: 60,
     solids_by_volume_pct: 55,
-    coats: 1,
   });
   assert.deepEqual(start("net_area").areas_m2, [12.5]);
   assert.equal(start("mix_by_mass").ratio_base, 100);
@@ -178,16 +170,13 @@ test("a pot's sums start with the bands of its tin and the temperature that was 
   assert.equal(workedOut(sum("mix_by_mass"), drafts).gives?.use_after_minutes, 90);
 });
 
-test("the sums about what lies below start from the ground of the zone and from the coats to come", async () => {
-  const { step_id, job_id, zone_id, product_id } = await yard();
+test("the sums about what lies below start from the ground of the zone", async () => {
+  const { step_id, zone_id, product_id } = await yard();
   await setFields("zone", zone_id, { ground: "gelcoat" });
-  const second = await addStep(job_id, { kind: "coat", product_id, after_id: step_id });
-  assert.ok(second);
   const start = (name: string) => startOf(sum(name), step_id, product_id);
   assert.deepEqual([start("may_go_over").under, start("may_go_over").state], ["gelcoat", "glossy"]);
   assert.deepEqual([start("job_order").under, start("job_order").state], ["gelcoat", "glossy"]);
   assert.equal(start("laminate_schedule").on_gelcoat, true);
-  assert.equal(start("paint_needed").coats, 2);
   const asked = start("may_coat_now");
   assert.deepEqual(asked.limits, { dew_margin_min_c: 4 });
   assert.deepEqual([asked.area_m2, asked.kind], [12.5, "coat"]);

@@ -13,6 +13,7 @@ import { language, say, sayOf } from "../../words/index.ts";
 import { SumCare } from "../sums/care.tsx";
 import type { Draft, Drafts, Wrong } from "../sums/draft.ts";
 import { SumField } from "../sums/field.tsx";
+import { Fold } from "../sums/fold.tsx";
 import { CAUTIONS, cautionIn, type Schema } from "../sums/registry.ts";
 import { inWords } from "../sums/result.tsx";
 import { BUNDLED, bundled, type ProfileJson } from "./bundled.ts";
@@ -230,15 +231,20 @@ function Times(part: Part) {
         const open = Object.keys(wrong).some((path) => path.startsWith(`${stage}[`));
         const told = { ...schema, description: sayOf("stage", stage) };
         return (
-          <details key={stage} open={open || undefined} class="sheet-stage">
-            <summary data-testid={`stage-${stage}`}>
+          <Fold
+            key={stage}
+            open={open}
+            class="sheet-stage"
+            testid={`stage-${stage}`}
+            summary={
               <span>
                 {sayOf("stage", stage)}
                 <small class="plain figures">{pointsInWords(draft.sheet[stage])}</small>
               </span>
-            </summary>
+            }
+          >
             <One {...part} name={stage} schema={told} />
-          </details>
+          </Fold>
         );
       })}
     </Slab>
@@ -263,14 +269,13 @@ function Group(props: Part & { title: string; schema: Schema }) {
     Object.keys(part.wrong).some((path) => path === name || path.startsWith(`${name}[`)),
   );
   return (
-    <details open={open || undefined} class="sheet-stage">
-      <summary data-testid={`group-${fields[0]?.[0]}`}>{title}</summary>
+    <Fold open={open} class="sheet-stage" testid={`group-${fields[0]?.[0]}`} summary={title}>
       <div class="form">
         {fields.map(([name, one]) => (
           <One key={name} {...part} name={name} schema={one} />
         ))}
       </div>
-    </details>
+    </Fold>
   );
 }
 

@@ -5,17 +5,8 @@ import { type CoatFacts, stateOf } from "../../clocks/readiness.ts";
 import { latestAir } from "../../clocks/readiness_air.ts";
 import { FIT_OVER_S } from "../../clocks/temperature.ts";
 import type { Profile, Reading, StagePoint } from "../../clocks/types.ts";
-import {
-  coatsOn,
-  DONE,
-  isApplied,
-  item,
-  refit,
-  stepName,
-  stepsOf,
-  text,
-} from "../../parts/know.ts";
-import { clocks, stepStates, stepStories } from "../../store/derived.ts";
+import { coatsOn, isApplied, item, refit, stepName, text } from "../../parts/know.ts";
+import { clocks, stepStories } from "../../store/derived.ts";
 import { now } from "../../store/now.ts";
 import { CoatFactsOf } from "../../store/reckon/coat_facts.ts";
 import { curveOf, readingOf } from "../../store/reckon/sources.ts";
@@ -128,8 +119,8 @@ const ACTIONS: Readonly<Record<string, string>> = {
   ...{ laminate: "laminate", fillet: "laminate", sand: "sand", grind: "grind" },
 };
 
-/** What the board has of a step's place: its area, its coats to come, the last pot and the last film. */
-function fromStep(step_id: string, product_id: string): Values {
+/** What the board has of a step's place: its area, the last pot and the last film. */
+function fromStep(step_id: string): Values {
   const step = item("step", step_id);
   const job = item("job", text(step, "job_id"));
   const area_m2 = item("zone", text(job, "zone_id"))?.fields.area_m2;
@@ -141,22 +132,10 @@ function fromStep(step_id: string, product_id: string): Values {
   return {
     area_m2,
     areas_m2: typeof area_m2 === "number" ? [area_m2] : undefined,
-    coats: step ? coatsToCome(text(step, "job_id"), product_id) : undefined,
     pot_kg: pot_g > 0 ? pot_g / 1000 : undefined,
     wet_film_um: coatsOn(step_id).at(-1)?.body.film_wet_um,
     action: ACTIONS[text(step, "kind")],
   };
-}
-
-/** How many coats of a product a job still wants. */
-function coatsToCome(job_id: string, product_id: string): number | undefined {
-  const open = stepsOf(job_id).filter(
-    (step) =>
-      text(step, "kind") === "coat" &&
-      text(step, "product_id") === product_id &&
-      !DONE.has(stepStates.value.get(step.id) ?? ""),
-  );
-  return product_id && open.length > 0 ? open.length : undefined;
 }
 
 /** Minutes that a stage takes at a temperature, where the tin says so at all. */
@@ -221,7 +200,7 @@ export function startOf(sum: Described, step_id: string, product_id: string): Re
   const temp_c = (air.air_c ?? air.surface_c) as number | null;
   const profile = profileOf(product_id);
   const known: Values = {
-    ...fromStep(step_id, product_id),
+    ...fromStep(step_id),
     ...air,
     temp_c,
     ...fromProduct(sum.name, profile, temp_c ?? USUAL_C),

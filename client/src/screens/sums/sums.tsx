@@ -14,6 +14,7 @@ import { ProductPick, StepPick, stepPath } from "../log/places.tsx";
 import { SumCare } from "./care.tsx";
 import { type Draft, type Drafts, draftOf, draftsOf, type Wrong } from "./draft.ts";
 import { SumField } from "./field.tsx";
+import { Fold } from "./fold.tsx";
 import { type Described, FAMILIES, kindOf, type Schema, SUMS, sumNamed } from "./registry.ts";
 import { Result } from "./result.tsx";
 import { profileOf, startOf } from "./start.ts";
@@ -213,10 +214,9 @@ function Fields(props: {
       {asked.map(one)}
       {wrong[""] && <p class="problem">{wrong[""]}</p>}
       {usual.length > 0 && (
-        <details open={opens || undefined}>
-          <summary data-testid="sum-usual">{tell("sums.usual")}</summary>
+        <Fold open={opens} summary={tell("sums.usual")} testid="sum-usual">
           <div class="form">{usual.map(one)}</div>
-        </details>
+        </Fold>
       )}
     </>
   );
