@@ -4,7 +4,7 @@ import json
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from tackwatch.trade.profiles import parse_profile
 from tackwatch.trade.types import DailyCurve, Profile, Reading, StagePoint
@@ -32,6 +32,22 @@ def outside() -> dict[str, dict[str, Any]]:
     """Give the check values from outside the project by their id; each names its source."""
     checks = json.loads((FIXTURES / "vectors" / "trade" / "outside.json").read_text())
     return {check["id"]: check for check in checks}
+
+
+class RecordedHour(NamedTuple):
+    """An hour of the weather record, and how many hours of the year were like it."""
+
+    air_c: float
+    rh_pct: float
+    dew_c: float
+    hours: int
+
+
+def recorded_hours() -> list[RecordedHour]:
+    """Give the hours of a measured year; where they are from stands in the file's first lines."""
+    lines = (FIXTURES / "trade" / "weather_723170.csv").read_text("utf-8").splitlines()
+    rows = [line.split(",") for line in lines if line[:1].isdigit()]
+    return [RecordedHour(float(a), float(b), float(c), int(n)) for a, b, c, n in rows]
 
 
 def profile_with(**stages: list[tuple[float, float]]) -> Profile:

@@ -50,6 +50,35 @@ def test_three_days_at_ten_twenty_and_thirty_structuralcodes_0_7_2_mc2010_t_t():
     assert answer.at_s - START_S == pytest.approx(3 * 86400, abs=0.2)
 
 
+class NurseSaul:
+    """A stage that takes a temperature-time factor: its rate is straight in the temperature."""
+
+    temps_c = ()
+
+    def __init__(self, datum_c, factor_c_days):
+        self.datum_c, self.factor_c_s = datum_c, factor_c_days * 86400
+
+    def rate(self, temp_c):
+        return (temp_c - self.datum_c) / self.factor_c_s
+
+    def beyond(self, _):
+        return False
+
+    def basis(self, _):
+        return "data_sheet"
+
+
+@pytest.mark.parametrize("swing_k", [0.0, 8.0])
+def test_28_days_about_15_degc_have_the_factor_of_the_worked_example_by_nurse_and_saul(swing_k):
+    check = outside()["clock.nurse"]
+    given, days = check["inputs"], check["inputs"]["days"]
+    law = NurseSaul(given["T0_C"], check["expected"]["C_days"])
+    readings = swinging_readings(days, swing_k=swing_k, mean_c=given["T_C"])
+    line = DoseLine(law, track_of(readings, CURVE, START_AT), START_S, 0.0, Band())
+    answer = line.reached(START_S)
+    assert answer.at_s - START_S == pytest.approx(days * 86400, abs=0.01)
+
+
 def test_a_swinging_week_agrees_with_structuralcodes_0_7_2_mc2010_t_t():
     readings = swinging_readings(7)
     minute_d = 1 / 1440

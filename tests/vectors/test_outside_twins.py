@@ -2,7 +2,8 @@
 
 import pytest
 
-from tests.trade.samples import outside
+from tackwatch.trade.air import dew_point_c
+from tests.trade.samples import outside, recorded_hours
 from tests.vectors.trade_compare import differences
 from tests.vectors.trade_twin import ask, put_away
 
@@ -15,6 +16,17 @@ def on_the_phone():
     answers = dict(zip((check["id"] for check in CHECKS), ask(cases), strict=True))
     yield answers
     put_away()
+
+
+def test_the_phone_has_the_servers_dew_point_in_every_recorded_hour_of_a_year_tmy3_723170():
+    rows = recorded_hours()
+    cases = [
+        {"fn": "dew_point", "input": {"air_c": one.air_c, "rh_pct": one.rh_pct}} for one in rows
+    ]
+    found = [one["output"]["dew_point_c"] for one in ask(cases)]
+    put_away()
+    assert found == pytest.approx([dew_point_c(one.air_c, one.rh_pct) for one in rows], abs=1e-9)
+    assert max(abs(got - one.dew_c) for got, one in zip(found, rows, strict=True)) < 0.36
 
 
 @pytest.mark.parametrize("check", CHECKS, ids=[check["id"] for check in CHECKS])
