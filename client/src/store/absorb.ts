@@ -4,35 +4,27 @@
  *
  * - Acknowledged operations are applied to the stored rows by the same merge as on the server: no echo comes.
  * - They are kept, so that a server restored from an older backup is offered them again.
- * - After `reset` the rows are loaded aside; the old copy stays in use until the fresh one is whole.
+ * - After `reset`, and where the server has a snapshot ready, the rows are loaded aside (`whole.ts`).
  */
 
-import type { IDBPTransaction, StoreNames } from "idb";
-import { apply } from "../merge/apply.ts";
-import { checkShape } from "../merge/operation.ts";
-import { RefusedError } from "../merge/refused.ts";
+import type { StoreNames } from "idb";
 import type { Difference } from "../merge/state.ts";
 import type { Answer } from "../sync/protocol.ts";
-import { Layer, Layered } from "./board.ts";
+import { appliedTo, rowsOf, STORES, storeRows, type Tx } from "./applied.ts";
 import type { Copy } from "./copy.ts";
 import {
-  type Aside,
-  FRESH,
   type Meta,
   type OperationRow,
   type PhoneSchema,
   type Row,
+  readMeta,
   readOperation,
   wholly,
 } from "./db.ts";
+import { advanced, begin, finish, storeAside } from "./whole.ts";
 
 /** How long acknowledged operations are kept at least. */
 export const KEEP_MS = 90 * 24 * 3600 * 1000;
-
-type Stores = ("rows" | "differences" | "operations" | "meta" | "aside")[];
-type Tx = IDBPTransaction<PhoneSchema, Stores, "readwrite">;
-
-const STORES: Stores = ["rows", "differences", "operations", "meta", "aside"];
 
 /** What an answer changed, for the memory and the screens. */
 interface Taken {
@@ -69,35 +61,31 @@ export async function absorb(
 }
 
 async function takeIn(copy: Copy, answer: Answer, version: number, tx: Tx): Promise<Taken> {
-  const meta: Meta = { ...FRESH, ...(await tx.objectStore("meta").get("meta")) };
+  const meta = readMeta(await tx.objectStore("meta").get("meta"));
   if (meta.version !== version || copy.meta.version !== version) throw new StaleAnswerError();
   const used_n = meta.epoch === null ? answer.acknowledged_n : 0;
   const lifted = await liftNumbers(tx, used_n);
   const operations = await verdicts(answer, tx, copy.nowMs());
   const acknowledged = operations.filter((row) => row.status === "acknowledged");
   const { over: own, all_known } = appliedTo(copy.board.baseLayer(), copy.device_id, acknowledged);
-  await store(tx, rowsOf(own), [...own.differences.values()]);
-  const aside = answer.reset ? await begin(tx, answer.epoch) : meta.aside;
+  await storeRows(tx, rowsOf(own), [...own.differences.values()]);
+  const afresh = answer.reset || answer.snapshot !== undefined;
+  const aside = afresh ? await begin(tx, answer.epoch, answer.snapshot ?? null) : meta.aside;
   const next: Meta = {
     ...meta,
     last_stamp: latest(meta.last_stamp, answer),
     next_n: Math.max(meta.next_n + (lifted ? used_n : 0), answer.acknowledged_n + 1),
     version: meta.version + 1,
+    aside: aside && advanced(aside, answer, acknowledged),
   };
-  if (aside === null) await store(tx, answer.changes, answer.differences);
-  else await storeAside(tx, answer);
-  if (aside === null || !answer.more) {
+  if (aside === null) {
+    await storeRows(tx, answer.changes, answer.differences);
     next.cursor = answer.cursor;
     next.epoch = answer.epoch;
-  }
-  next.aside = aside && advanced(aside, answer, acknowledged);
-  const swapped = aside !== null && !answer.more;
-  if (swapped) {
-    await swap(copy, tx, next.aside?.acknowledged ?? []);
-    next.aside = null;
-  }
+  } else await storeAside(tx, answer);
+  const swapped = await finish(copy.device_id, tx, next);
   // The server took what cannot take effect here: this copy misses a row, so a whole one is asked for.
-  if (aside === null && !all_known) next.aside = await begin(tx, answer.epoch);
+  if (aside === null && !all_known) next.aside = await begin(tx, answer.epoch, null);
   await tx.objectStore("meta").put({ ...next, name: "meta" });
   const taken = aside === null ? answer : { changes: [], differences: [] };
   const rows = [...rowsOf(own), ...taken.changes];
@@ -116,8 +104,6 @@ async function liftNumbers(tx: Tx, used_n: number): Promise<boolean> {
   await Promise.all(written.map(async (row) => store.add({ ...row, n: row.n + used_n })));
   return written.length > 0;
 }
-
-const rowsOf = (layer: Layer): Row[] => [...layer.items.values(), ...layer.records.values()];
 
 /** File the verdicts; operations that the server lost are put back into the queue. */
 async function verdicts(answer: Answer, tx: Tx, now_ms: number): Promise<OperationRow[]> {
@@ -139,73 +125,8 @@ async function verdicts(answer: Answer, tx: Tx, now_ms: number): Promise<Operati
   for (const found of lost) {
     if (found.status !== "waiting") changed.push({ ...readOperation(found), status: "waiting" });
   }
-  for (const row of changed) await store.put(row);
+  await Promise.all(changed.map(async (row) => store.put(row)));
   return changed.sort((a, b) => a.n - b.n);
-}
-
-/** What acknowledged operations make of stored rows, and whether each of them could take effect. */
-function appliedTo(
-  below: Layer,
-  device: string,
-  operations: OperationRow[],
-): { over: Layer; all_known: boolean } {
-  const over = new Layer();
-  let all_known = true;
-  for (const row of operations) {
-    try {
-      checkShape(row.actions);
-      over.take(apply(new Layered(over, below), row, { device }));
-    } catch (error) {
-      if (!(error instanceof RefusedError)) throw error;
-      all_known = false;
-    }
-  }
-  return { over, all_known };
-}
-
-async function store(tx: Tx, rows: Row[], differences: Difference[]): Promise<void> {
-  const [first, second] = [tx.objectStore("rows"), tx.objectStore("differences")];
-  await Promise.all([
-    ...rows.map(async (row) => first.put(row)),
-    ...differences.map(async (row) => second.put(row)),
-  ]);
-}
-
-async function begin(tx: Tx, epoch: string): Promise<Aside> {
-  await tx.objectStore("aside").clear();
-  return { cursor: 0, epoch, acknowledged: [] };
-}
-
-async function storeAside(tx: Tx, answer: Answer): Promise<void> {
-  const aside = tx.objectStore("aside");
-  await Promise.all([
-    ...answer.changes.map(async (row) => aside.put({ what: "row", id: row.id, row })),
-    ...answer.differences.map(async (row) => aside.put({ what: "difference", id: row.id, row })),
-  ]);
-}
-
-function advanced(aside: Aside, answer: Answer, acknowledged: OperationRow[]): Aside {
-  const numbers = [...aside.acknowledged, ...acknowledged.map((row) => row.n)];
-  return { cursor: answer.cursor, epoch: answer.epoch, acknowledged: numbers };
-}
-
-/** Put the fresh copy in the place of the old one, with what was acknowledged while it came. */
-async function swap(copy: Copy, tx: Tx, acknowledged: number[]): Promise<void> {
-  const fresh = new Layer();
-  for (const { what, row } of await tx.objectStore("aside").getAll()) {
-    if (what === "row") fresh.put(row as Row);
-    else fresh.differences.set(row.id, row as Difference);
-  }
-  const operations: OperationRow[] = [];
-  for (const n of acknowledged) {
-    const found = await tx.objectStore("operations").get(n);
-    if (found) operations.push(readOperation(found));
-  }
-  fresh.take(appliedTo(fresh, copy.device_id, operations).over);
-  await tx.objectStore("rows").clear();
-  await tx.objectStore("differences").clear();
-  await tx.objectStore("aside").clear();
-  await store(tx, rowsOf(fresh), [...fresh.differences.values()]);
 }
 
 /** The greatest stamp of our own and of all that came. */

@@ -8,6 +8,7 @@
 import { parse, tick, write } from "../merge/hlc.ts";
 import { RefusedError } from "../merge/refused.ts";
 import type { Action } from "../merge/state.ts";
+import { allOf, rowsOfBlocks } from "./blocks.ts";
 import { Board } from "./board.ts";
 import {
   type BlobRow,
@@ -17,6 +18,7 @@ import {
   openPhone,
   type PhoneDb,
   type Row,
+  readMeta,
   readOperation,
   wholly,
 } from "./db.ts";
@@ -62,16 +64,22 @@ export class Copy {
 
   /** Read everything from the disk. */
   async reload(): Promise<void> {
-    const tx = this.db.transaction(["rows", "differences", "operations", "meta"]);
-    const [rows, differences, operations, meta] = await Promise.all([
+    const tx = this.db.transaction(["rows", "differences", "operations", "meta", "blocks"]);
+    this.meta = readMeta(await tx.objectStore("meta").get(META));
+    const { snapshot } = this.meta;
+    const [blocks, rows, differences, operations] = await Promise.all([
+      snapshot === null ? [] : tx.objectStore("blocks").getAll(allOf(snapshot)),
       tx.objectStore("rows").getAll(),
       tx.objectStore("differences").getAll(),
       tx.objectStore("operations").index("status").getAll(IDBKeyRange.only("waiting")),
-      tx.objectStore("meta").get(META),
     ]);
     const refused = await tx.objectStore("operations").index("status").getAll("refused");
-    this.meta = { ...FRESH, ...meta };
-    this.board.load(rows, differences, [...operations, ...refused].map(readOperation));
+    const below = rowsOfBlocks(blocks);
+    this.board.load(
+      [...below.changes, ...rows],
+      [...below.differences, ...differences],
+      [...operations, ...refused].map(readOperation),
+    );
   }
 
   /** Follow what another tab wrote. */
@@ -84,14 +92,14 @@ export class Copy {
   }
 
   async readMeta(): Promise<Meta> {
-    return { ...FRESH, ...(await this.db.get("meta", META)) };
+    return readMeta(await this.db.get("meta", META));
   }
 
   /** Change entries of the meta row; the others stay as they are on the disk. */
   async setMeta(change: (meta: Meta) => Partial<Meta>): Promise<void> {
     const tx = this.db.transaction("meta", "readwrite");
     this.meta = await wholly(tx, async () => {
-      const meta = { ...FRESH, ...(await tx.store.get(META)) };
+      const meta = readMeta(await tx.store.get(META));
       const next = { ...meta, ...change(meta) };
       await tx.store.put({ ...next, name: META });
       return next;
@@ -106,7 +114,7 @@ export class Copy {
   async commit(act: string, actions: Action[], blobs: BlobRow[] = []): Promise<OperationRow> {
     const tx = this.db.transaction(["operations", "meta", "blobs"], "readwrite");
     const { row, next } = await wholly(tx, async () => {
-      const meta = { ...FRESH, ...(await tx.objectStore("meta").get(META)) };
+      const meta = readMeta(await tx.objectStore("meta").get(META));
       const last = meta.last_stamp === null ? null : parse(meta.last_stamp);
       const at = write(tick(last, Math.floor(this.nowMs()), this.device_id));
       this.rehearse(at, actions);

@@ -41,12 +41,29 @@ export interface BlobRow {
   problem?: Problem;
 }
 
+/** A snapshot that the server keeps ready: so many pages that never change. */
+export interface Snapshot {
+  version: string;
+  pages: number;
+}
+
+/** One page of a snapshot as it came: rows that lie below those of `rows`, and differences below those of theirs. */
+export interface Block {
+  version: string;
+  number: number;
+  text: string;
+}
+
 /** Where the loading of a whole fresh copy stands. */
 export interface Aside {
   cursor: number;
   epoch: string | null;
   /** Operations acknowledged meanwhile, to be applied to the fresh rows. */
   acknowledged: number[];
+  /** The server has more rows than those that it has sent. */
+  more: boolean;
+  /** What lies below the rows that are loaded, page for page. */
+  snapshot: Snapshot | null;
 }
 
 export interface Meta {
@@ -58,6 +75,8 @@ export interface Meta {
   /** Counts the changes of the rows, so that another tab sees that its memory is old. */
   version: number;
   aside: Aside | null;
+  /** The version of the snapshot whose pages lie below the rows. */
+  snapshot: string | null;
   rang: Record<string, number>;
   snoozed: Record<string, number>;
 }
@@ -70,6 +89,7 @@ export const FRESH: Meta = {
   clock_off_ms: 0,
   version: 0,
   aside: null,
+  snapshot: null,
   rang: {},
   snoozed: {},
 };
@@ -84,6 +104,7 @@ export interface PhoneSchema extends DBSchema {
     key: [string, string];
     value: { what: "row" | "difference"; id: string; row: Row | Difference };
   };
+  blocks: { key: [string, number]; value: Block };
 }
 
 export type PhoneDb = IDBPDatabase<PhoneSchema>;
@@ -107,9 +128,10 @@ export const phoneName = (device_id: string): string => `${HOME}-${device_id}`;
 
 /** Open the copy that belongs to one device key. */
 export function openPhone(device_id: string, onGone: () => void = () => {}): Promise<PhoneDb> {
-  return openDB<PhoneSchema>(phoneName(device_id), 1, {
+  return openDB<PhoneSchema>(phoneName(device_id), 2, {
     upgrade(db, from) {
       if (from < 1) upgradeTo1(db);
+      if (from < 2) upgradeTo2(db);
     },
     blocking: (_current, _blocked, event) => (event.target as IDBDatabase).close(),
     terminated: onGone,
@@ -125,6 +147,11 @@ function upgradeTo1(db: PhoneDb): void {
   db.createObjectStore("aside", { keyPath: ["what", "id"] });
 }
 
+/** Snapshots come in pages of thousands of rows, and each is kept as it came: as many single writes take seconds. */
+function upgradeTo2(db: PhoneDb): void {
+  db.createObjectStore("blocks", { keyPath: ["version", "number"] });
+}
+
 /** Open the list of those who share this phone. */
 export function openHome(): Promise<HomeDb> {
   return openDB<HomeSchema>(HOME, 1, {
@@ -136,6 +163,14 @@ export function openHome(): Promise<HomeDb> {
     },
   });
 }
+
+/** Fill in what an older version of this client did not write yet. */
+export function readMeta(found: Partial<Meta> | undefined): Meta {
+  const meta = { ...FRESH, ...found };
+  return { ...meta, aside: meta.aside && { ...BEGUN, ...meta.aside } };
+}
+
+const BEGUN: Aside = { cursor: 0, epoch: null, acknowledged: [], more: true, snapshot: null };
 
 /** Fill in what an older version of this client did not write yet. */
 export function readOperation(row: Partial<OperationRow> & { n: number }): OperationRow {

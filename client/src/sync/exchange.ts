@@ -15,14 +15,17 @@ export async function exchange(
   onTaken: (numbers: number[], whole: boolean) => void = () => {},
 ): Promise<Ending> {
   let most = MOST_OPERATIONS;
+  let words_first = true;
   for (let count = 0; count < MOST_ROUNDS; count++) {
-    const outcome = await round(copy, ports, most);
+    const outcome = await round(copy, ports, most, words_first);
     if (outcome.kind === "too_large") {
       if (most === 1) return { kind: "later", offline: false, wait_ms: 0 };
       most = Math.ceil(most / 2);
       continue;
     }
     if (outcome.kind !== "taken") return outcome;
+    // Words that do not move, before a gap in their numbers, must not hold up what comes in.
+    words_first = !outcome.stuck;
     onTaken(outcome.numbers, outcome.whole);
     if (!outcome.more) break;
   }

@@ -1,6 +1,6 @@
 /** What goes over the wire, as docs/sync.md has it. */
 import type { Difference, Operation } from "../merge/state.ts";
-import type { Row } from "../store/db.ts";
+import type { Row, Snapshot } from "../store/db.ts";
 import type { Problem } from "../store/types.ts";
 
 export const PROTOCOL = 1;
@@ -12,6 +12,8 @@ export interface Request {
   device: string;
   cursor: number;
   operations: Operation[];
+  /** Snapshots can be taken here. */
+  snapshot: boolean;
 }
 
 export interface Answer {
@@ -25,4 +27,6 @@ export interface Answer {
   cursor: number;
   more: boolean;
   reset: boolean;
+  /** What lies below these rows, and is to be fetched page by page. */
+  snapshot?: Snapshot;
 }

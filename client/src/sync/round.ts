@@ -6,13 +6,17 @@
  * - 409: this client is too old, or too new, for the server.
  * - 413: the same with fewer operations.
  * - An answer that was lost costs nothing: the same numbers are offered again and get the same verdicts.
+ * - Whoever has nothing to say asks in a few bytes, and hears in as few that nothing is new.
+ * - The pages of a snapshot come one by one; what people wrote goes before them.
  * - An answer that another tab or the worker overtook is dropped, and asked for again.
  */
 import { SCHEMA } from "../merge/catalogue.ts";
 import type { Operation } from "../merge/state.ts";
 import { absorb, StaleAnswerError } from "../store/absorb.ts";
+import { lackingPage } from "../store/blocks.ts";
 import type { Copy } from "../store/copy.ts";
-import { FRESH, readOperation } from "../store/db.ts";
+import { type Meta, readMeta, readOperation } from "../store/db.ts";
+import { fetchPage } from "./pages.ts";
 import { type Answer, PROTOCOL, type Request } from "./protocol.ts";
 
 export const MOST_OPERATIONS = 2000;
@@ -29,49 +33,65 @@ export interface Ports {
 }
 
 export type Outcome =
-  /** An answer was taken in; `more` says that another round is due at once. */
-  | { kind: "taken"; more: boolean; numbers: number[]; whole: boolean }
+  /** An answer was taken in; `more` says that another round is due at once, `stuck` that what waits did not move. */
+  | { kind: "taken"; more: boolean; numbers: number[]; whole: boolean; stuck: boolean }
   | { kind: "revoked" }
   | { kind: "too_old" }
   | { kind: "too_large" }
   /** No verdict: try again later, not before `wait_ms` where the server said so. */
   | { kind: "later"; offline: boolean; wait_ms: number };
 
-/** Do one round trip; at most `most` operations are handed over. */
+/**
+ * Do one round trip; at most `most` operations are handed over. With `words_first` what waits here goes out before the
+ * next page of a snapshot comes in.
+ */
 export async function round(
   copy: Copy,
   ports: Ports,
   most: number = MOST_OPERATIONS,
+  words_first = true,
 ): Promise<Outcome> {
   if ((await copy.readMeta()).version !== copy.meta.version) await copy.reload();
-  const { request, version } = await offer(copy, most);
+  const { request, version, aside } = await offer(copy, most);
+  const page = await lackingPage(copy.db, aside);
+  if (aside?.snapshot && page !== null && !(words_first && request.operations.length > 0)) {
+    return fetchPage(copy, ports, aside.snapshot.version, page);
+  }
   const sent_at = ports.now();
   let response: Response;
   let text: string;
   try {
-    response = await post(ports, request);
+    response = await (aside === null && isQuiet(request) ? ask : post)(ports, request);
     text = await response.text();
   } catch {
     return { kind: "later", offline: true, wait_ms: 0 };
   }
+  if (response.status === 204) {
+    await measureByDate(copy, response, sent_at, ports.now());
+    return { kind: "taken", more: false, numbers: [], whole: false, stuck: false };
+  }
   if (!response.ok) return failure(response, text, ports.now());
   const answer = readAnswer(text);
   if (answer === null) return { kind: "later", offline: false, wait_ms: 0 };
-  await measure(copy, answer, sent_at, ports.now());
+  await measure(copy, Date.parse(answer.server_time), sent_at, ports.now());
   let numbers: number[];
   try {
     numbers = await absorb(copy, answer, version);
   } catch (error) {
     if (!(error instanceof StaleAnswerError)) throw error;
-    return { kind: "taken", more: true, numbers: [], whole: true };
+    return { kind: "taken", more: true, numbers: [], whole: true, stuck: false };
   }
   const left = copy.board.waitingCount() > 0;
   const moved = numbers.length > 0;
   const whole = answer.reset || answer.changes.length > 0 || moved;
   const first = request.epoch === null;
   const more = answer.more || copy.meta.aside !== null || (left && (moved || first));
-  return { kind: "taken", more, numbers, whole };
+  return { kind: "taken", more, numbers, whole, stuck: left && !moved };
 }
+
+/** Nothing waits here, and the place is known. */
+const isQuiet = ({ operations, epoch, cursor }: Request): boolean =>
+  operations.length === 0 && epoch !== null && cursor > 0;
 
 /**
  * What this phone has to say: its place, and the oldest operations that wait; with the version of the rows it rests on.
@@ -79,10 +99,13 @@ export async function round(
  * A copy that never heard the server may be a second one under the same key, after the first was wiped: it keeps its
  * operations back until it knows which numbers are used up.
  */
-async function offer(copy: Copy, most: number): Promise<{ request: Request; version: number }> {
+async function offer(
+  copy: Copy,
+  most: number,
+): Promise<{ request: Request; version: number; aside: Meta["aside"] }> {
   const tx = copy.db.transaction(["operations", "meta"]);
   const waiting = await tx.objectStore("operations").index("status").getAll("waiting", most);
-  const meta = { ...FRESH, ...(await tx.objectStore("meta").get("meta")) };
+  const meta = readMeta(await tx.objectStore("meta").get("meta"));
   const place = meta.aside ?? meta;
   const operations: Operation[] = [];
   let room = MOST_CHARACTERS;
@@ -94,8 +117,9 @@ async function offer(copy: Copy, most: number): Promise<{ request: Request; vers
   }
   const { cursor, epoch } = place;
   const device = copy.device_id;
-  const request = { protocol: PROTOCOL, schema: SCHEMA, epoch, device, cursor, operations };
-  return { request, version: meta.version };
+  const version = { protocol: PROTOCOL, schema: SCHEMA };
+  const request = { ...version, epoch, device, cursor, operations, snapshot: true };
+  return { request, version: meta.version, aside: meta.aside };
 }
 
 async function post(ports: Ports, request: Request): Promise<Response> {
@@ -109,16 +133,24 @@ async function post(ports: Ports, request: Request): Promise<Response> {
     body = await packed(body);
   }
   const path = `/api/refits/${ports.refit_id}/sync`;
-  const signal = AbortSignal.timeout?.(PATIENCE_MS) ?? null;
-  return ports.fetch(path, { method: "POST", headers, body, cache: "no-store", signal });
+  return ports.fetch(path, { method: "POST", headers, body, signal: patience() });
 }
+
+/** Ask whether anything is new, in as few bytes as can be. */
+function ask(ports: Ports, { epoch, cursor }: Request): Promise<Response> {
+  const path = `/api/refits/${ports.refit_id}/sync?epoch=${epoch}&cursor=${cursor}`;
+  const headers = { Authorization: `Bearer ${ports.key}` };
+  return ports.fetch(path, { headers, signal: patience() });
+}
+
+const patience = (): AbortSignal | null => AbortSignal.timeout?.(PATIENCE_MS) ?? null;
 
 function packed(text: string): Promise<ArrayBuffer> {
   const stream = new Blob([text]).stream().pipeThrough(new CompressionStream("gzip"));
   return new Response(stream).arrayBuffer();
 }
 
-function failure(response: Response, text: string, now_ms: number): Outcome {
+export function failure(response: Response, text: string, now_ms: number): Outcome {
   if (response.status === 401) return { kind: "revoked" };
   if (response.status === 409 && /too-(old|new)"/.test(text)) return { kind: "too_old" };
   if (response.status === 413) return { kind: "too_large" };
@@ -148,12 +180,23 @@ function readAnswer(text: string): Answer | null {
 }
 
 /** Measure how far this phone's clock is off: the server answered half way through the round trip. */
-async function measure(copy: Copy, answer: Answer, from: number, to: number): Promise<void> {
-  const server_ms = Date.parse(answer.server_time);
+async function measure(
+  copy: Copy,
+  server_ms: number,
+  from: number,
+  to: number,
+  coarse_ms = 0,
+): Promise<void> {
   const half_ms = (to - from) / 2;
   const off_ms = Math.round(server_ms - (from + half_ms));
   if (!Number.isFinite(off_ms) || half_ms < 0) return;
   const known = copy.meta.clock_off_ms;
-  if (Math.abs(off_ms - known) <= half_ms) return;
+  if (Math.abs(off_ms - known) <= half_ms + coarse_ms) return;
   await copy.setMeta(() => ({ clock_off_ms: off_ms }));
+}
+
+/** An answer without a body says the time in whole seconds, in its head (RFC 9110, 6.6.1). */
+async function measureByDate(copy: Copy, response: Response, from: number, to: number) {
+  const second_ms = Date.parse(response.headers.get("Date") ?? "");
+  await measure(copy, second_ms + 500, from, to, 500);
 }

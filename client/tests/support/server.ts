@@ -42,6 +42,10 @@ export class Server implements Rows {
   readonly differences = new Map<string, { seq: number; row: Difference }>();
   readonly phones = new Map<string, Phone>();
   readonly requests: Request[] = [];
+  snapshot: { version: string; seq: number; pages: object[] } | null = null;
+  readonly pages_asked: number[] = [];
+  /** As `before`, for a page of the snapshot. */
+  before_page: (number: number) => Response | null = () => null;
   /** Called before each answer is made; what it gives is answered in the place of the truth. */
   before: (count: number, request: Request) => Response | null = () => null;
   /** Called after the work is done; throwing loses the answer. */
@@ -122,8 +126,10 @@ export class Server implements Rows {
     this.take(request);
     const reset =
       (request.epoch !== null && request.epoch !== this.epoch) || request.cursor > this.seq;
-    const cursor = reset ? 0 : request.cursor;
-    if (cursor === 0) phone.whole_until = this.seq;
+    const loads_all = reset || request.cursor === 0;
+    const snapshot = loads_all && request.snapshot ? this.snapshot : null;
+    const cursor = loads_all ? (snapshot?.seq ?? 0) : request.cursor;
+    if (loads_all) phone.whole_until = this.seq;
     const whole = cursor < phone.whole_until;
     const news = [
       ...[...this.filed.values()].filter((one) => whole || one.writer !== request.device),
@@ -147,23 +153,68 @@ export class Server implements Rows {
       cursor: more ? (page.at(-1)?.seq ?? cursor) : this.seq,
       more,
       reset,
+      ...(snapshot && {
+        snapshot: { version: snapshot.version, pages: snapshot.pages.length },
+      }),
     };
   }
 
   /** The door: a fetch that ends here. */
-  readonly fetch = async (_: unknown, init?: RequestInit): Promise<Response> => {
+  readonly fetch = async (path: unknown, init?: RequestInit): Promise<Response> => {
+    if (init?.method !== "POST") return this.get(new URL(String(path), "http://server"));
     const headers = new Headers(init?.headers);
     const bytes = Buffer.from(await new Response(init?.body as BodyInit).arrayBuffer());
     const text = headers.get("Content-Encoding") === "gzip" ? gunzipSync(bytes) : bytes;
-    const request = JSON.parse(text.toString("utf8")) as Request;
+    return this.serve(JSON.parse(text.toString("utf8")) as Request);
+  };
+
+  /** A phone that has nothing to say; its request is noted like another. */
+  private async get({ pathname, searchParams }: URL): Promise<Response> {
+    const [, what, version, number] = /\/(sync|snapshot)\/?(\w*)\/?(\d*)$/.exec(pathname) ?? [];
+    if (what === "snapshot") return this.page(version ?? "", Number(number));
+    const [epoch, cursor] = [searchParams.get("epoch"), Number(searchParams.get("cursor"))];
+    const place = { protocol: 1, schema: 1, epoch, device: DEVICE, cursor };
+    const request = { ...place, operations: [], snapshot: false };
+    const quiet = epoch === this.epoch && cursor === this.seq;
+    return this.serve(request, quiet);
+  }
+
+  private page(version: string, number: number): Response {
+    this.pages_asked.push(number);
+    if (this.revoked) return problem(401, "key-withdrawn");
+    const early = this.before_page(number);
+    if (early) return early;
+    const page = this.snapshot?.version === version ? this.snapshot.pages[number] : undefined;
+    return page ? Response.json(page) : problem(404, "unknown-snapshot");
+  }
+
+  private async serve(request: Request, quiet = false): Promise<Response> {
     const count = this.requests.push(request);
     if (this.revoked) return problem(401, "key-withdrawn");
     const early = this.before(count, request);
     if (early) return early;
+    if (quiet) {
+      const headers = { Date: new Date(this.now_ms).toUTCString() };
+      return new Response(null, { status: 204, headers });
+    }
     const answer = this.answer(request);
     this.after(count);
     return Response.json(answer);
-  };
+  }
+
+  /** Make a snapshot of what is here now, with so many rows on a page. */
+  prepare(version: string, rows: number): void {
+    const all = [...this.filed.values(), ...this.differences.values()].map((one) => one.row);
+    const pages = [];
+    for (let from = 0; from < all.length; from += rows) {
+      const part = structuredClone(all.slice(from, from + rows));
+      pages.push({
+        changes: part.flatMap((row) => ("kept" in row ? [] : [row])),
+        differences: part.flatMap((row) => ("kept" in row ? [row] : [])),
+      });
+    }
+    this.snapshot = { version, seq: this.seq, pages };
+  }
 
   /** The server is set back to an older state, as after a restore: a new epoch, and what came since is gone. */
   restore(older: { seq: number; phones: [string, number][] }, epoch: string): void {

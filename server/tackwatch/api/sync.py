@@ -15,7 +15,6 @@ from tackwatch.work.snapshot import page_of
 from tackwatch.work.sync import PROTOCOL, SyncRequest, anything_new, sync
 
 blueprint = Blueprint("sync", __name__)
-_LASTS = "private, no-cache"
 
 
 @door(
@@ -46,7 +45,6 @@ def get_snapshot(caller: Caller, version: str, number: str) -> Response:
     """Give a page of a prepared snapshot; it never changes, and is always packed with gzip."""
     answer = Response(page_of(caller, version, number), mimetype="application/json")
     answer.headers["Content-Encoding"] = "gzip"
-    answer.headers["Cache-Control"] = _LASTS
     answer.set_etag(f"{version}-{number}")
     answer.make_conditional(request)
     return answer
