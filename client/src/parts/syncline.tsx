@@ -21,7 +21,7 @@ function comingWords({ entries, online }: State): string {
 /** The state in words, and the colour of its meaning. */
 export function syncWords(): { words: string[]; tone: string } {
   const state = syncState.value;
-  const { waiting, need_you, photos_waiting, online, trouble, met, full } = state;
+  const { waiting, need_you, photos_waiting, photo_pct, online, trouble, met, full } = state;
   const stopped = trouble === "revoked" || trouble === "too_old";
   const words: string[] = [];
   if (full) words.push(say("sync.full"));
@@ -29,6 +29,7 @@ export function syncWords(): { words: string[]; tone: string } {
   if (!met && !stopped) words.push(comingWords(state));
   if (waiting > 0) words.push(waitingWords(state));
   if (photos_waiting > 0) words.push(say("sync.photos", { n: photos_waiting }));
+  if (photo_pct !== null) words.push(say("sync.photo_part", { n: photo_pct }));
   if (trouble === "server") words.push(say("sync.server"));
   if (words.length === 0) words.push(say("sync.all_sent"));
   if (!online && met && waiting === 0) words.push(say("sync.no_signal"));

@@ -3,12 +3,14 @@ import { useState } from "preact/hooks";
 import { Icon } from "../parts/icon.tsx";
 import { authorName, item, stampMs, stepName, text, when } from "../parts/know.ts";
 import { Ask, PageHead, Slab } from "../parts/page.tsx";
+import { PhotoBar } from "../parts/photobar.tsx";
 import { inWords } from "../parts/records.tsx";
 import { attempt, problemInWords } from "../parts/said.tsx";
 import { syncWords } from "../parts/syncline.tsx";
 import { actionsInWords, nameOf, valueInWords } from "../parts/valuewords.ts";
 import { answerQuestion, dealWithRefused, settle } from "../store/acts/index.ts";
 import { type Question, questions } from "../store/derived.ts";
+import { refusedPhotos } from "../store/photos.ts";
 import { syncNow, syncState } from "../store/syncState.ts";
 import {
   type Difference,
@@ -19,12 +21,13 @@ import {
   view,
 } from "../store/view.ts";
 import { say, sayOf } from "../words/index.ts";
+import { RefusedPhotos } from "./settlephotos.tsx";
 
 export function SettleScreen(_: { path: string[] }) {
   const groups = byField(view.value.differences);
   const refused = view.value.refused;
   const asked = questions.value;
-  const none = groups.length + refused.length + asked.length === 0;
+  const none = groups.length + refused.length + asked.length + refusedPhotos().length === 0;
   const looksOn = me.value?.role === "viewer";
   return (
     <>
@@ -44,6 +47,7 @@ export function SettleScreen(_: { path: string[] }) {
               ))}
             </Slab>
           )}
+          <RefusedPhotos />
           {asked.length > 0 && (
             <Slab title={say("settle.questions")} testid="questions">
               {asked.map((one) => (
@@ -237,6 +241,7 @@ function Sending() {
           <li key={words}>{words}</li>
         ))}
       </ul>
+      <PhotoBar />
       {trouble === "revoked" && <p class="problem">{say("sync.revoked_why")}</p>}
       {trouble === "too_old" && <p class="problem">{say("sync.too_old_why")}</p>}
       {last_at !== null && <p class="figures">{say("sync.last", { when: when(last_at) })}</p>}

@@ -6,6 +6,8 @@ export interface SyncState {
   waiting: number;
   need_you: number;
   photos_waiting: number;
+  /** How much of the photo that is being sent now is on the server; null while none is. */
+  photo_pct: number | null;
   online: boolean;
   running: boolean;
   last_at: number | null;
@@ -21,6 +23,7 @@ const state = signal<SyncState>({
   waiting: 0,
   need_you: 0,
   photos_waiting: 0,
+  photo_pct: null,
   online: typeof navigator === "undefined" ? true : navigator.onLine !== false,
   running: false,
   last_at: null,

@@ -3,6 +3,7 @@ import { effect } from "@preact/signals";
 import { ringFromServer, startRinging } from "../ring/ring.ts";
 import { questions } from "../store/derived.ts";
 import { drainInbox } from "../store/inbox.ts";
+import { refusedPhotos } from "../store/photos.ts";
 import { setSyncState } from "../store/syncState.ts";
 import { view } from "../store/view.ts";
 import type { Alarm } from "../sw/notice.ts";
@@ -11,7 +12,8 @@ import { startLoop } from "./loop.ts";
 export function startBehind(): void {
   effect(() => {
     const { refused, differences } = view.value;
-    setSyncState({ need_you: refused.length + differences.length + questions.value.length });
+    const asked = questions.value.length + refusedPhotos().length;
+    setSyncState({ need_you: refused.length + differences.length + asked });
   });
   startLoop({ alarm: (alarm) => void ringFromServer(alarm) });
   startRinging();

@@ -1,6 +1,6 @@
 /** Words and pictures for the record of a job. */
 import { useState } from "preact/hooks";
-import { Pick, TextField } from "../../parts/fields.tsx";
+import { Pick, TextField, Tick } from "../../parts/fields.tsx";
 import { jobPlace, text } from "../../parts/know.ts";
 import { PhotoDraft, PhotoPick } from "../../parts/photo.tsx";
 import { back, go } from "../../parts/router.ts";
@@ -74,10 +74,11 @@ export function PhotoForm({ about }: LogForm) {
   const [job, setJob] = useState(about || likelyJob());
   const [photo, setPhoto] = useState<File | null>(null);
   const [words, setWords] = useState("");
+  const [untouched, setUntouched] = useState(false);
   const save = async () => {
     if (!photo) return;
     const place = { ...(job ? { job_id: job } : {}), ...(words ? { text: words } : {}) };
-    if (await attempt(() => addPhoto(photo, place), say("said.photo"))) go("now");
+    if (await attempt(() => addPhoto(photo, place, untouched), say("said.photo"))) go("now");
   };
   return (
     <div class="form narrow">
@@ -104,6 +105,13 @@ export function PhotoForm({ about }: LogForm) {
       >
         {say("go.save")}
       </button>
+      <Tick
+        label={say("photo.untouched")}
+        hint={say("photo.untouched_why")}
+        checked={untouched}
+        onTick={setUntouched}
+        testid="photo-untouched"
+      />
     </div>
   );
 }

@@ -18,7 +18,7 @@ export {
   markStep,
   startCoat,
 } from "./logs.ts";
-export { addPhoto, type PhotoPlace } from "./photos.ts";
+export { addPhoto, letPhotoGo, type PhotoPlace, sendPhotoAgain } from "./photos.ts";
 export { type Preparation, prepareStep } from "./prepare.ts";
 export { createProduct, type ProductBody, saveProduct } from "./products.ts";
 export {

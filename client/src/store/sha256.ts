@@ -1,0 +1,7 @@
+/** The name of a picture. */
+
+/** The SHA-256 of some bytes, in hex. */
+export async function sha256Of(bytes: ArrayBuffer): Promise<string> {
+  const hash = new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
+  return Array.from(hash, (byte) => byte.toString(16).padStart(2, "0")).join("");
+}
