@@ -77,6 +77,7 @@ def test_a_tack_coat_of_epoxy_stands_for_the_sanding_of_a_missed_window_by_tb_43
         ("epoxy_paint", replace(CLOSED, material="epoxy_resin")),  # its blush is washed off first
         ("epoxy_paint", replace(CLOSED, material="one_part")),
         ("gelcoat", CLOSED),
+        ("polyurethane", CLOSED),
         ("epoxy_paint", replace(CLOSED, state="contaminated")),
     ],
 )

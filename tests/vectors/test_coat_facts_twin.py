@@ -27,9 +27,13 @@ class Prepared(Refits):
         ended = now - timedelta(hours=chance.uniform(1, 60))
         kinds = ["coat", *chance.choices(("sand", "clean", "grind", "inspect"), k=2), "coat"]
         product = chance.choice(PROFILES)
-        around, ground = chance.choice((None, "z1", "z2")), chance.choice((None, *GROUNDS))
+        around, ground = (
+            chance.choice((None, "z1", "z2")),
+            chance.choice((None, "old_unknown", *GROUNDS)),
+        )
+        own = chance.choice((None, None, "old_unknown"))
         items += [
-            self._item("zone", "z", name="Z", area_m2=12.5, parent_id=around),
+            self._item("zone", "z", name="Z", area_m2=12.5, parent_id=around, ground=own),
             self._item("zone", "z1", name="Z1", parent_id="z2", ground=chance.choice(GROUNDS)),
             self._item("zone", "z2", name="Z2", parent_id="z", ground=ground),
             self._item("job", "j2", title="J", zone_id="z"),
