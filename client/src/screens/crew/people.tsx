@@ -16,6 +16,7 @@ import {
 import { type ItemRow, me, view } from "../../store/view.ts";
 import { language, languageName, say, sayOf } from "../../words/index.ts";
 import { LanguagePick } from "./mine.tsx";
+import { WhatWasSent } from "./sent.tsx";
 
 export function People() {
   const crew = view.value.items("member");
@@ -102,6 +103,8 @@ function RolePick({ one }: { one: ItemRow }) {
 
 function Phone({ row }: { row: ItemRow }) {
   const [asking, setAsking] = useState(false);
+  const [looking, setLooking] = useState(false);
+  const mine = text(row, "member_id") === me.value?.member_id;
   const own = row.id === me.value?.device_id;
   const name = text(row, "name") || row.id;
   const gone = flag(row, "revoked");
@@ -122,6 +125,18 @@ function Phone({ row }: { row: ItemRow }) {
           {say("crew.revoke")}
         </button>
       )}
+      {(isOwner() || mine) && (
+        <button
+          type="button"
+          class="button button-line"
+          aria-expanded={looking}
+          onClick={() => setLooking(!looking)}
+          data-testid="see-sent"
+        >
+          {say("phone.see_sent")}
+        </button>
+      )}
+      {looking && <WhatWasSent device_id={row.id} />}
       {asking && (
         <Ask
           question={say("crew.revoke_sure", { name })}

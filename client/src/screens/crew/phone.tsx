@@ -3,6 +3,7 @@ import { useEffect, useState } from "preact/hooks";
 import { Slab } from "../../parts/page.tsx";
 import { askToKeep, lookAtRoom, room } from "../../store/room.ts";
 import { syncState } from "../../store/syncState.ts";
+import { me, view } from "../../store/view.ts";
 import { region, say } from "../../words/index.ts";
 
 const MB = 1e6;
@@ -16,6 +17,12 @@ function sizeInWords(bytes: number): string {
     maximumFractionDigits: large || bytes < 10 * MB ? 1 : 0,
   }).format(bytes / (large ? 1000 * MB : MB));
 }
+
+/** Whether the same person has, or had, another phone. */
+const hasOtherPhones = (): boolean =>
+  view.value
+    .items("device")
+    .some((row) => row.fields.member_id === me.value?.member_id && row.id !== me.value?.device_id);
 
 export function ThisPhone() {
   const [asked, setAsked] = useState(false);
@@ -63,6 +70,7 @@ export function ThisPhone() {
         </>
       )}
       <p class="slab-note">{say("phone.what_goes")}</p>
+      {hasOtherPhones() && <p class="slab-note">{say("phone.was_wiped")}</p>}
     </Slab>
   );
 }

@@ -1,6 +1,13 @@
 /** Every act of a person: each makes one operation. */
 export { correct, voidRecord } from "./correct.ts";
-export { type Invitation, type InviteBody, invite, revokeDevice } from "./crew.ts";
+export {
+  type DeviceSent,
+  type Invitation,
+  type InviteBody,
+  invite,
+  revokeDevice,
+  sentByDevice,
+} from "./crew.ts";
 export { answerQuestion, dealWithRefused, settle } from "./decide.ts";
 export { createZone, drop, setFields, setMyself } from "./fields.ts";
 export { createJob, mirrorJob, type NewJob, type NewStep } from "./jobs.ts";
