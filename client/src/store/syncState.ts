@@ -35,9 +35,11 @@ const state = signal<SyncState>({
 
 export const syncState: ReadonlySignal<SyncState> = state;
 
-/** Change some of the numbers; for the store and the sync only. */
+/** Change some of the numbers; for the store and the sync only. What is the same already wakes nobody. */
 export function setSyncState(change: Partial<SyncState>): void {
-  state.value = { ...state.peek(), ...change };
+  const known = state.peek();
+  const same = Object.entries(change).every(([name, value]) => Reflect.get(known, name) === value);
+  if (!same) state.value = { ...known, ...change };
 }
 
 /** Exchange with the server now; ends when the exchange ends, and never throws. */
