@@ -1,5 +1,5 @@
 /** Pictures on this phone: made small where they are taken, kept until they are sent, fetched when they are looked at. */
-import { effect, type ReadonlySignal, type Signal, signal } from "@preact/signals";
+import { computed, effect, type ReadonlySignal, type Signal, signal } from "@preact/signals";
 import type { BlobRow } from "./db.ts";
 import { fetchBytes } from "./http.ts";
 import { bare, textAt } from "./jpeg.ts";
@@ -175,7 +175,9 @@ if (typeof document !== "undefined") {
     setSyncState({ photo_pct: next && Math.floor((100 * next.sent_b) / next.size_b) });
     if (other) void lookAtUnsent();
   });
+  // The number alone: every other change of the state would lead back here by way of what needs a person.
+  const waiting_n = computed(() => syncState.value.photos_waiting);
   effect(() => {
-    if (syncState.value.photos_waiting >= 0) void lookAtUnsent();
+    if (waiting_n.value >= 0) void lookAtUnsent();
   });
 }
