@@ -71,7 +71,7 @@ def test_a_picture_that_comes_after_its_words_is_shown_as_soon_as_it_is_there(
     partner.join(board.invited("Petra", role="viewer")[0], "")
     expect(partner.see("latest")).to_be_visible()
     held: list[Route] = []
-    hand.page.route("**/photos/*", lambda route: held.append(route))
+    hand.page.route("**/uploads", lambda route: held.append(route))
     find_soft_timber(hand, both=False)
     photo = partner.see("photo")
     expect(photo).to_contain_text(say("en", "photo.coming"))
