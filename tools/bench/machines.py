@@ -41,10 +41,13 @@ class Phones:
 
     def __init__(self, program: Path) -> None:
         self._process = subprocess.Popen(
-            ["node", "--max-old-space-size=4096", str(program)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+            ["node", "--max-old-space-size=4096", str(program)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
         )
 
-    def order(self, do: str, **order: Any) -> dict[str, Any]:
+    def order(self, do: str, /, **order: Any) -> dict[str, Any]:
         """Give an order and wait until it is done."""
         assert self._process.stdin is not None
         assert self._process.stdout is not None
@@ -90,7 +93,7 @@ def start(program: Path, *words: str) -> subprocess.Popen[str]:
     return process
 
 
-def measured(line: Line, phones: Phones, do: str, **order: Any) -> Cost:
+def measured(line: Line, phones: Phones, do: str, /, **order: Any) -> Cost:
     """Give an order over a line and say what it cost."""
     line.count()
     said = phones.order(do, url=line.address, **order)

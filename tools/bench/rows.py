@@ -24,9 +24,19 @@ _SIDES = ("port", "starboard", "bow", "stern", "midship")
 
 def rows(count: int, chance: random.Random) -> list[Row]:
     """Make rows of which each names only earlier ones."""
-    zones = [_row(chance, "zone", n, name=f"Zone {n}", area_m2=chance.randrange(400) / 10) for n in range(count // 200)]
+    zones = [
+        _row(chance, "zone", n, name=f"Zone {n}", area_m2=chance.randrange(400) / 10)
+        for n in range(count // 200)
+    ]
     jobs = [
-        _row(chance, "job", n, title=_title(chance, n), text=_note(chance), zone_id=chance.choice(zones)["id"])
+        _row(
+            chance,
+            "job",
+            n,
+            title=_title(chance, n),
+            text=_note(chance),
+            zone_id=chance.choice(zones)["id"],
+        )
         for n in range(count // 10)
     ]
     steps = [

@@ -6,7 +6,8 @@ import { gunzipSync } from "node:zlib";
 import { apply } from "../../src/merge/apply.ts";
 import { checkShape } from "../../src/merge/operation.ts";
 import { RefusedError } from "../../src/merge/refused.ts";
-import type { Difference, Item, Operation, Rec, Rows } from "../../src/merge/state.ts";
+import type { Difference, Item, Json, Operation, Rec, Rows } from "../../src/merge/state.ts";
+import type { Table } from "../../src/store/blocks.ts";
 import type { Answer, Request } from "../../src/sync/protocol.ts";
 
 type Problem = ReturnType<RefusedError["asProblem"]>;
@@ -209,7 +210,7 @@ export class Server implements Rows {
     for (let from = 0; from < all.length; from += rows) {
       const part = structuredClone(all.slice(from, from + rows));
       pages.push({
-        changes: part.flatMap((row) => ("kept" in row ? [] : [row])),
+        tables: part.flatMap((row) => ("kept" in row ? [] : [tableOf(row)])),
         differences: part.flatMap((row) => ("kept" in row ? [row] : [])),
       });
     }
@@ -227,6 +228,23 @@ export class Server implements Rows {
     this.seq = older.seq;
     this.epoch = epoch;
   }
+}
+
+/** A table of one row. */
+function tableOf(row: Item | Rec): Table {
+  const columns = (values: Record<string, Json>) =>
+    Object.fromEntries(Object.entries(values).map(([name, value]) => [name, [value]]));
+  const head = { kind: row.kind, id: [row.id], at: [row.at] };
+  if ("fields" in row) {
+    return {
+      ...head,
+      fields: columns(row.fields),
+      stamps: { 0: row.stamps },
+      sets: { 0: row.sets },
+    };
+  }
+  const replaces = row.replaces === null ? {} : { 0: row.replaces };
+  return { ...head, body: columns(row.body), replaces, ...(row.void && { void: { 0: true } }) };
 }
 
 export function problem(status: number, code: string, headers: Record<string, string> = {}) {

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
-from flask import Response, request
+from flask import Response, current_app, request
+from flask.ctx import AppContext
 
 from tackwatch.api.current import house
 from tackwatch.api.doors import ANYONE, Blueprint, door
 from tackwatch.api.schemas.sync import SyncAnswerSchema, SyncPlaceSchema, SyncRequestSchema
 from tackwatch.merge.catalogue import SCHEMA
 from tackwatch.work.caller import Caller
-from tackwatch.work.snapshot import page_of
+from tackwatch.work.snapshot import AGED, make_ready, page_of
 from tackwatch.work.sync import PROTOCOL, SyncRequest, anything_new, sync
 
 blueprint = Blueprint("sync", __name__)
@@ -51,7 +53,17 @@ def get_snapshot(caller: Caller, version: str, number: str) -> Response:
 
 
 def _answer(caller: Caller, asked: SyncRequest) -> Response:
-    return Response(sync(caller, asked, house().ports).as_json(), mimetype="application/json")
+    made = sync(caller, asked, house().ports)
+    answer = Response(made.as_json(), mimetype="application/json")
+    if made.aged:
+        answer.call_on_close(partial(_prepare, current_app.app_context(), caller.refit_id))
+    return answer
+
+
+def _prepare(app: AppContext, refit_id: str) -> None:
+    """Make a snapshot when the answer is out; if that fails, the next who needs it makes it."""
+    with app:
+        make_ready(refit_id, AGED, house().ports.clock.now())
 
 
 def _bare(status: int) -> Response:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import Any
 
+_ODD = re.compile("[\x00\ud800-\udfff]")
 _NUL = "\u2400"
 _BROKEN = "\ufffd"
 
@@ -12,7 +14,7 @@ _BROKEN = "\ufffd"
 def storable(value: Any) -> Any:
     """Give plain JSON with NUL, lone surrogates and non-finite numbers replaced by visible stand-ins."""
     if isinstance(value, str):
-        return "".join(_sign(sign) for sign in value) if _odd(value) else value
+        return _ODD.sub(_sign, value)
     if isinstance(value, dict):
         return {storable(key): storable(part) for key, part in value.items()}
     if isinstance(value, list):
@@ -22,11 +24,5 @@ def storable(value: Any) -> Any:
     return value
 
 
-def _odd(text: str) -> bool:
-    return any(sign == "\x00" or "\ud800" <= sign <= "\udfff" for sign in text)
-
-
-def _sign(sign: str) -> str:
-    if sign == "\x00":
-        return _NUL
-    return _BROKEN if "\ud800" <= sign <= "\udfff" else sign
+def _sign(found: re.Match[str]) -> str:
+    return _NUL if found[0] == "\x00" else _BROKEN

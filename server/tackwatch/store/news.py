@@ -14,11 +14,13 @@ from sqlalchemy import ColumnElement, Text, and_, cast, or_, select
 
 from tackwatch.store.db import db
 from tackwatch.store.models import DifferenceRow, ItemRow, RecordRow, Refit
+from tackwatch.store.tables import Tables
 
 _FORGETTABLE = ("zone", "job", "step", "link", "product")
 _FORGOTTEN = and_(ItemRow.gone, ItemRow.kind.in_(_FORGETTABLE))
 
 _Conditions = list[ColumnElement[bool]]
+_ALL: _Conditions = []
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,24 +65,36 @@ def page(refit: Refit, cursor: int, device: str, whole: Whole, most: int) -> Pag
     )
 
 
-def living(refit_id: str) -> Iterator[tuple[bool, str]]:
-    """Give every row that a new device needs, and whether it is a difference; what is alike stands side by side."""
-    wanted: list[_Conditions] = [[~_FORGOTTEN], [], []]
-    for (model, columns, write), conditions in zip(_SORTS, wanted, strict=True):
+def living(refit_id: str, most: int) -> Iterator[Tables]:
+    """Give every row that a new device needs, at most so many at a time; what is alike stands side by side."""
+    tables, count = Tables(), 0
+    for (model, columns, write), conditions in zip(
+        _SORTS, ([~_FORGOTTEN], _ALL, _ALL), strict=True
+    ):
         query = select(*columns).where(model.refit_id == refit_id, *conditions)
         for row in db.session.execute(query.order_by(model.kind, model.seq)):
-            yield model is DifferenceRow, write(*row)
+            if count == most:
+                yield tables
+                tables, count = Tables(), 0
+            count += 1
+            if model is ItemRow:
+                tables.item(*row)
+            elif model is RecordRow:
+                tables.record(*row)
+            else:
+                tables.difference(write(*row))
+    yield tables
 
 
 def _everything(whole: Whole) -> list[_Conditions]:
-    known = [] if whole.since else [~and_(_FORGOTTEN, ItemRow.seq <= whole.until)]
-    return [known, [], []]
+    known = _ALL if whole.since else [~and_(_FORGOTTEN, ItemRow.seq <= whole.until)]
+    return [known, _ALL, _ALL]
 
 
 def _of_others(device: str, cursor: int) -> list[_Conditions]:
     items = or_(ItemRow.writer.is_(None), ItemRow.writer != device, ItemRow.seq_others > cursor)
     records = or_(RecordRow.writer.is_(None), RecordRow.writer != device)
-    return [[items], [records], []]
+    return [[items], [records], _ALL]
 
 
 def _item(kind: str, id_: str, at: str, fields: str, stamps: str, sets: str) -> str:

@@ -2,8 +2,9 @@
 
 Rules
 -----
-- It is made when a device wants everything and the last one lies too many changes back, and before the refit's lock is
-  taken: nobody who files an operation waits for it. What came after it goes out as a sync does anyway.
+- It is made anew after the answer to whoever filed the change that aged it, so that it is ready when a device comes
+  that wants everything; where it is not, then. Nobody who files an operation waits for it: the refit's lock is taken
+  only to keep it. What came after it goes out as in any sync.
 - The counter is read first. A row that changes while the others are read has a number past it, and is sent again.
 - Its version is made of its content: equal content is the same snapshot, and a page never changes.
 - A small refit has none: its rows fit into the first answer.
@@ -13,7 +14,6 @@ from __future__ import annotations
 
 import gzip
 import re
-from collections.abc import Iterator, Sequence
 from datetime import datetime
 from hashlib import sha256
 
@@ -25,26 +25,33 @@ from tackwatch.work.caller import Caller
 from tackwatch.work.errors import NotFoundError
 
 WORTH_FROM = 500  # changes that a refit has seen
-MOST_BEHIND = 1_000
+AGED = 500  # changes since the last snapshot, from which on a new one is made when nobody waits
+MOST_BEHIND = 1_000  # changes that a device loads besides the snapshot
 PAGE_ROWS = 6_000
 _LEVEL = 6
 _NUMBER = re.compile(r"\d{1,6}", re.ASCII)
 
 
-def near(refit: Refit) -> Snapshot | None:
-    """Give a refit's snapshot unless it lies too far back."""
+def near(refit: Refit, most_behind: int) -> Snapshot | None:
+    """Give a refit's snapshot unless more changes than that came after it."""
     snapshot = snapshots.newest(refit.id)
-    fits = snapshot is not None and refit.seq - snapshot.seq <= MOST_BEHIND
+    fits = snapshot is not None and refit.seq - snapshot.seq <= most_behind
     return snapshot if fits else None
 
 
-def make_ready(refit_id: str, now: datetime) -> None:
-    """See to it that a refit has a snapshot that is near, if that is worth while."""
+def is_due(refit: Refit, most_behind: int) -> bool:
+    """Say whether a refit shall have a snapshot and has none that is near."""
+    return refit.seq >= WORTH_FROM and near(refit, most_behind) is None
+
+
+def make_ready(refit_id: str, most_behind: int, now: datetime) -> None:
+    """Make a refit's snapshot if one is due."""
     refit = refits.get(refit_id)
-    if refit is None or refit.seq < WORTH_FROM or near(refit) is not None:
+    if refit is None or not is_due(refit, most_behind):
         return
     seq = refit.seq
-    bodies = [gzip.compress(page.encode(), _LEVEL, mtime=0) for page in _pages(refit_id)]
+    pages = [page.as_json().encode() for page in news.living(refit_id, PAGE_ROWS)]
+    bodies = [gzip.compress(page, _LEVEL, mtime=0) for page in pages]
     version = sha256(b"".join(bodies)).hexdigest()[:20]
     with writing():
         if refits.lock(refit_id) is not None:
@@ -64,15 +71,3 @@ def page_of(caller: Caller, version: str, number: str) -> bytes:
     if body is None:
         raise NotFoundError("unknown-snapshot", "This snapshot is no longer kept: sync again.")
     return body
-
-
-def _pages(refit_id: str) -> Iterator[str]:
-    rows = list(news.living(refit_id))
-    for start in range(0, max(1, len(rows)), PAGE_ROWS):
-        yield _page(rows[start : start + PAGE_ROWS])
-
-
-def _page(rows: Sequence[tuple[bool, str]]) -> str:
-    changes = ",".join(text for is_difference, text in rows if not is_difference)
-    differences = ",".join(text for is_difference, text in rows if is_difference)
-    return f'{{"changes":[{changes}],"differences":[{differences}]}}'

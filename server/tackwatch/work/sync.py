@@ -37,7 +37,7 @@ from tackwatch.work.errors import ConflictError, NotFoundError, NotSignedInError
 from tackwatch.work.filing import milliseconds, next_stamp
 from tackwatch.work.permissions import check_operation, check_owner_left
 from tackwatch.work.ports import Ports
-from tackwatch.work.snapshot import make_ready, near
+from tackwatch.work.snapshot import AGED, MOST_BEHIND, is_due, make_ready, near
 
 PROTOCOL = 1
 MAX_OPERATIONS = 2_000
@@ -59,7 +59,10 @@ class SyncRequest:
 
 @dataclass(frozen=True, slots=True)
 class SyncAnswer:
-    """What a device is answered; see docs/sync.md. Changes and differences are texts of JSON."""
+    """What a device is answered; see docs/sync.md. Changes and differences are texts of JSON.
+
+    ``aged`` is not told: with what was filed just now the refit's snapshot lies so far back that a new one is due.
+    """
 
     epoch: str
     server_time: str
@@ -72,6 +75,7 @@ class SyncAnswer:
     more: bool
     reset: bool
     snapshot: Snapshot | None
+    aged: bool
 
     def as_json(self) -> str:
         """Give the answer as text."""
@@ -110,7 +114,7 @@ def sync(caller: Caller, request: SyncRequest, ports: Ports) -> SyncAnswer:
     """
     _check_versions(caller, request)
     if request.snapshot and _loads_all(refits.get(caller.refit_id), request):
-        make_ready(caller.refit_id, ports.clock.now())
+        make_ready(caller.refit_id, MOST_BEHIND, ports.clock.now())
     with writing():
         refit = refits.lock(caller.refit_id)
         device = operations.device(caller.refit_id, caller.device_id)
@@ -119,8 +123,9 @@ def sync(caller: Caller, request: SyncRequest, ports: Ports) -> SyncAnswer:
         if device is None or device.revoked_at is not None:
             raise NotSignedInError("key-withdrawn", "This device's key was withdrawn.")
         now = ports.clock.now()
+        before = refit.seq
         _file(refit, device, request.operations, now)
-        return _answer(refit, device, request, now)
+        return _answer(refit, device, request, now, filed=refit.seq > before)
 
 
 def _check_versions(caller: Caller, request: SyncRequest) -> None:
@@ -136,13 +141,39 @@ def _check_versions(caller: Caller, request: SyncRequest) -> None:
             raise ConflictError(f"{name}-too-old", "The app has to be updated first.", name)
 
 
+class _AtHand:
+    """The rows that the operations of a call name, as those before have left them.
+
+    They are changed in place: a new state for each of a thousand operations would copy all rows a thousand times.
+    """
+
+    def __init__(self, found: State) -> None:
+        self._items, self._records = dict(found.items), dict(found.records)
+        self._differences = dict(found.differences)
+        self.state = State(self._items, self._records, self._differences)
+
+    def take(self, outcome: Outcome) -> None:
+        """Take what an operation made.
+
+        Raises
+        ------
+        RefusedError
+            When no owner would be left; nothing is taken then.
+        """
+        if any(item.kind == "member" for item in outcome.items.values()):
+            check_owner_left(self.state, self.state.after(outcome.items.values()))
+        self._items.update(outcome.items)
+        self._records.update(outcome.records)
+        self._differences.update(outcome.differences)
+
+
 def _file(refit: Refit, device: Device, sent: Sequence[Mapping[str, Any]], now: datetime) -> None:
     """Apply what is next in the device's numbering, and stop before a gap."""
     fresh = [one for one in sent if one["n"] > device.last_n]
     if not fresh:
         return
-    found = rows.load(refit.id, _needed(fresh)).after(items=rows.items(refit.id, ("member",)))
-    at_hand = State(dict(found.items), dict(found.records), dict(found.differences))
+    members = rows.items(refit.id, ("member",))
+    at_hand = _AtHand(rows.load(refit.id, _needed(fresh)).after(items=members))
     filing = rows.Filing(refit, device.id)
     log = []
     for one in fresh:
@@ -174,7 +205,7 @@ def _file_one(
     refit: Refit,
     device: Device,
     one: Mapping[str, Any],
-    at_hand: State,
+    at_hand: _AtHand,
     filing: rows.Filing,
     now: datetime,
 ) -> dict[str, Any]:
@@ -184,9 +215,9 @@ def _file_one(
     try:
         parse(one["at"])
         check_shape(one["actions"])
-        check_operation(device.member_id, one["actions"], at_hand)
-        outcome = work_out(at_hand, Operation(stamp, device.id, one["act"], one["actions"]))
-        _take(at_hand, outcome)
+        check_operation(device.member_id, one["actions"], at_hand.state)
+        outcome = work_out(at_hand.state, Operation(stamp, device.id, one["act"], one["actions"]))
+        at_hand.take(outcome)
         filing.add(outcome if stamp == one["at"] else outcome.all_altered())
     except RefusedError as error:
         refusal = error.as_problem()
@@ -203,19 +234,6 @@ def _file_one(
         "actions": storable(one["actions"]),
         "refusal": refusal,
     }
-
-
-def _take(at_hand: State, outcome: Outcome) -> None:
-    """Put what an operation made to the rows at hand, whose dicts are ours; copying them each time would be slow."""
-    items, records, differences = at_hand.items, at_hand.records, at_hand.differences
-    assert isinstance(items, dict)
-    assert isinstance(records, dict)
-    assert isinstance(differences, dict)
-    if any(item.kind == "member" for item in outcome.items.values()):
-        check_owner_left(at_hand, at_hand.after(outcome.items.values()))
-    items.update(outcome.items)
-    records.update(outcome.records)
-    differences.update(outcome.differences)
 
 
 def _stamp(device: Device, sent: str, now: datetime) -> str:
@@ -239,10 +257,12 @@ def _is_lost(refit: Refit, request: SyncRequest) -> bool:
     return request.epoch not in (None, refit.epoch) or request.cursor > refit.seq
 
 
-def _answer(refit: Refit, device: Device, request: SyncRequest, now: datetime) -> SyncAnswer:
+def _answer(
+    refit: Refit, device: Device, request: SyncRequest, now: datetime, *, filed: bool
+) -> SyncAnswer:
     cursor, snapshot = request.cursor, None
     if _loads_all(refit, request):
-        snapshot = near(refit) if request.snapshot else None
+        snapshot = near(refit, MOST_BEHIND) if request.snapshot else None
         cursor = device.whole_since = snapshot.seq if snapshot else 0
         device.whole_until = refit.seq
     db.session.flush()
@@ -262,4 +282,5 @@ def _answer(refit: Refit, device: Device, request: SyncRequest, now: datetime) -
         more=page.more,
         reset=_is_lost(refit, request),
         snapshot=snapshot,
+        aged=filed and is_due(refit, AGED),
     )
