@@ -63,7 +63,8 @@ export async function absorb(
 async function takeIn(copy: Copy, answer: Answer, version: number, tx: Tx): Promise<Taken> {
   const meta = readMeta(await tx.objectStore("meta").get("meta"));
   if (meta.version !== version || copy.meta.version !== version) throw new StaleAnswerError();
-  const used_n = meta.epoch === null ? answer.acknowledged_n : 0;
+  const first = meta.epoch === null && meta.aside === null;
+  const used_n = first ? answer.acknowledged_n : 0;
   const lifted = await liftNumbers(tx, used_n);
   const operations = await verdicts(answer, tx, copy.nowMs());
   const acknowledged = operations.filter((row) => row.status === "acknowledged");
@@ -76,14 +77,14 @@ async function takeIn(copy: Copy, answer: Answer, version: number, tx: Tx): Prom
     last_stamp: latest(meta.last_stamp, answer),
     next_n: Math.max(meta.next_n + (lifted ? used_n : 0), answer.acknowledged_n + 1),
     version: meta.version + 1,
-    aside: aside && advanced(aside, answer, acknowledged),
+    aside: aside && advanced(aside, answer),
   };
   if (aside === null) {
     await storeRows(tx, answer.changes, answer.differences);
     next.cursor = answer.cursor;
     next.epoch = answer.epoch;
   } else await storeAside(tx, answer);
-  const swapped = await finish(copy.device_id, tx, next);
+  const swapped = await finish(tx, next);
   // The server took what cannot take effect here: this copy misses a row, so a whole one is asked for.
   if (aside === null && !all_known) next.aside = await begin(tx, answer.epoch, null);
   await tx.objectStore("meta").put({ ...next, name: "meta" });

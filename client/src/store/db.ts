@@ -58,8 +58,6 @@ export interface Block {
 export interface Aside {
   cursor: number;
   epoch: string | null;
-  /** Operations acknowledged meanwhile, to be applied to the fresh rows. */
-  acknowledged: number[];
   /** The server has more rows than those that it has sent. */
   more: boolean;
   /** What lies below the rows that are loaded, page for page. */
@@ -170,7 +168,7 @@ export function readMeta(found: Partial<Meta> | undefined): Meta {
   return { ...meta, aside: meta.aside && { ...BEGUN, ...meta.aside } };
 }
 
-const BEGUN: Aside = { cursor: 0, epoch: null, acknowledged: [], more: true, snapshot: null };
+const BEGUN: Aside = { cursor: 0, epoch: null, more: true, snapshot: null };
 
 /** Fill in what an older version of this client did not write yet. */
 export function readOperation(row: Partial<OperationRow> & { n: number }): OperationRow {

@@ -3,31 +3,29 @@
  *
  * - It is made of the pages of a snapshot, where the server has one ready, and of single rows over them. Pages and answers
  *   may come in any order, and a page that is here is never asked for again.
- * - What was acknowledged meanwhile is applied to it before it takes the old one's place.
+ * - The server is told that it comes, and sends back what this phone does meanwhile: nobody here could say whether a page
+ *   was cut before or after that.
  */
 import type { StoreNames } from "idb";
 import type { Difference } from "../merge/state.ts";
 import type { Answer } from "../sync/protocol.ts";
-import { appliedTo, rowsOf, STORES, storeRows, type Tx } from "./applied.ts";
-import { allOf, rowsOfBlocks } from "./blocks.ts";
-import { Layer } from "./board.ts";
+import { STORES, storeRows, type Tx } from "./applied.ts";
+import { allOf } from "./blocks.ts";
 import type { Copy } from "./copy.ts";
 import {
   type Aside,
   type Block,
   type Meta,
-  type OperationRow,
   type PhoneSchema,
   type Row,
   readMeta,
-  readOperation,
   wholly,
 } from "./db.ts";
 
 /** Begin one; what an earlier beginning left of single rows is forgotten. */
 export async function begin(tx: Tx, epoch: string, snapshot: Aside["snapshot"]): Promise<Aside> {
   await tx.objectStore("aside").clear();
-  return { cursor: 0, epoch, acknowledged: [], more: true, snapshot };
+  return { cursor: 0, epoch, more: true, snapshot };
 }
 
 /** Lay what an answer brings aside. */
@@ -39,31 +37,28 @@ export async function storeAside(tx: Tx, answer: Answer): Promise<void> {
   ]);
 }
 
-export function advanced(aside: Aside, answer: Answer, acknowledged: OperationRow[]): Aside {
-  const { cursor, epoch, more } = answer;
-  const numbers = [...aside.acknowledged, ...acknowledged.map((row) => row.n)];
-  return { ...aside, cursor, epoch, more, acknowledged: numbers };
+export function advanced(aside: Aside, { cursor, epoch, more }: Answer): Aside {
+  return { ...aside, cursor, epoch, more };
 }
 
 /** Put the fresh copy in the place of the old one, if all of it is here. Answers whether it was. */
-export async function finish(device_id: string, tx: Tx, meta: Meta): Promise<boolean> {
+export async function finish(tx: Tx, meta: Meta): Promise<boolean> {
   const { aside } = meta;
   if (aside === null || aside.more) return false;
   const version = aside.snapshot?.version ?? null;
   const blocks = version === null ? 0 : await tx.objectStore("blocks").count(allOf(version));
   if (blocks < (aside.snapshot?.pages ?? 0)) return false;
-  await swap(device_id, tx, aside);
+  await swap(tx, aside);
   Object.assign(meta, { cursor: aside.cursor, epoch: aside.epoch, aside: null, snapshot: version });
   return true;
 }
 
-async function swap(device_id: string, tx: Tx, aside: Aside): Promise<void> {
+async function swap(tx: Tx, aside: Aside): Promise<void> {
   const found = await tx.objectStore("aside").getAll();
   const rows = found.flatMap(({ what, row }) => (what === "row" ? [row as Row] : []));
   const differences = found.flatMap(({ what, row }) => (what === "row" ? [] : [row as Difference]));
   await clear(tx, ["rows", "differences", "aside"]);
   await storeRows(tx, rows, differences);
-  if (aside.acknowledged.length > 0) await applyMeanwhile(device_id, tx, aside, rows, differences);
   const others = await tx.objectStore("blocks").getAllKeys();
   const old = others.filter(([version]) => version !== aside.snapshot?.version);
   await Promise.all(old.map(async (key) => tx.objectStore("blocks").delete(key)));
@@ -73,25 +68,6 @@ async function clear(tx: Tx, names: ("rows" | "differences" | "aside")[]): Promi
   await Promise.all(names.map(async (name) => tx.objectStore(name).clear()));
 }
 
-async function applyMeanwhile(
-  device_id: string,
-  tx: Tx,
-  { acknowledged, snapshot }: Aside,
-  rows: Row[],
-  differences: Difference[],
-): Promise<void> {
-  const blocks = snapshot ? await tx.objectStore("blocks").getAll(allOf(snapshot.version)) : [];
-  const below = rowsOfBlocks(blocks);
-  const fresh = new Layer();
-  for (const row of [...below.changes, ...rows]) fresh.put(row);
-  for (const row of [...below.differences, ...differences]) fresh.differences.set(row.id, row);
-  const store = tx.objectStore("operations");
-  const found = await Promise.all(acknowledged.map(async (n) => store.get(n)));
-  const operations = found.flatMap((row) => (row ? [readOperation(row)] : []));
-  const { over } = appliedTo(fresh, device_id, operations);
-  await storeRows(tx, rowsOf(over), [...over.differences.values()]);
-}
-
 /** Keep a page that came. Answers whether the fresh copy is in the old one's place now. */
 export async function takePage(copy: Copy, block: Block): Promise<boolean> {
   const tx = copy.db.transaction(STORES as StoreNames<PhoneSchema>[], "readwrite") as unknown as Tx;
@@ -99,7 +75,7 @@ export async function takePage(copy: Copy, block: Block): Promise<boolean> {
     const meta = readMeta(await tx.objectStore("meta").get("meta"));
     if (meta.aside?.snapshot?.version !== block.version) return false;
     await tx.objectStore("blocks").put(block);
-    const whole = await finish(copy.device_id, tx, meta);
+    const whole = await finish(tx, meta);
     if (whole)
       await tx.objectStore("meta").put({ ...meta, version: meta.version + 1, name: "meta" });
     return whole;
@@ -116,7 +92,7 @@ export async function forgetSnapshot(copy: Copy, version: string): Promise<void>
     if (meta.aside?.snapshot?.version !== version) return meta;
     await tx.objectStore("aside").clear();
     await tx.objectStore("blocks").delete(allOf(version));
-    const aside = { ...meta.aside, cursor: 0, acknowledged: [], more: true, snapshot: null };
+    const aside = { ...meta.aside, cursor: 0, more: true, snapshot: null };
     const next = { ...meta, aside };
     await tx.objectStore("meta").put({ ...next, name: "meta" });
     return next;

@@ -26,8 +26,8 @@ let due_at = Number.POSITIVE_INFINITY;
 let running: Promise<void> | null = null;
 let again = false;
 let failures = 0;
-/** The server asked to be left alone until then. */
-let not_before = 0;
+/** The server asked, at an instant of this phone's clock, to be left alone for so long. */
+let asked = { at: 0, wait_ms: 0 };
 let onAlarm: (alarm: Alarm) => void = () => {};
 
 /** Start exchanging for whoever is signed in, now and after every change of person. */
@@ -58,7 +58,7 @@ export function startLoop(hooks: { alarm: typeof onAlarm }): void {
     if (next === device_id) return;
     device_id = next;
     failures = 0;
-    not_before = 0;
+    asked = { at: 0, wait_ms: 0 };
     setSyncState({ trouble: "", last_at: null });
     queueMicrotask(() => {
       listen();
@@ -75,7 +75,7 @@ function nudge(): void {
 
 /** Exchange after `wait_ms`, or earlier where that was asked for already. */
 function soon(wait_ms: number): void {
-  const at = Math.max(Date.now() + wait_ms, not_before);
+  const at = Date.now() + Math.max(wait_ms, leftToWait());
   if (at >= due_at && due_at > Date.now()) return;
   clearTimeout(timer);
   due_at = at;
@@ -83,6 +83,12 @@ function soon(wait_ms: number): void {
     due_at = Number.POSITIVE_INFINITY;
     void syncOnce();
   }, at - Date.now());
+}
+
+/** What is left of the wait that the server asked for; nothing where the clock was turned back since. */
+function leftToWait(): number {
+  const passed_ms = Date.now() - asked.at;
+  return passed_ms < 0 ? 0 : Math.max(0, asked.wait_ms - passed_ms);
 }
 
 /** Let the browser wake the worker when the signal comes back, where it can. */
@@ -176,7 +182,7 @@ async function settle(ending: TurnEnding, account: Account): Promise<void> {
     return;
   }
   failures += 1;
-  not_before = Date.now() + ending.wait_ms;
+  asked = { at: Date.now(), wait_ms: ending.wait_ms };
   const trouble = ending.offline ? "" : "server";
   setSyncState({ trouble, online: !ending.offline && navigator.onLine });
   soon(Math.min(EVERY_MS, backoff(failures, Math.random())));

@@ -14,6 +14,8 @@ export interface Request {
   operations: Operation[];
   /** Snapshots can be taken here. */
   snapshot: boolean;
+  /** A whole fresh copy is being loaded aside. */
+  loading: boolean;
 }
 
 export interface Answer {

@@ -118,7 +118,15 @@ async function offer(
   const { cursor, epoch } = place;
   const device = copy.device_id;
   const version = { protocol: PROTOCOL, schema: SCHEMA };
-  const request = { ...version, epoch, device, cursor, operations, snapshot: true };
+  const request = {
+    ...version,
+    epoch,
+    device,
+    cursor,
+    operations,
+    snapshot: true,
+    loading: meta.aside !== null,
+  };
   return { request, version: meta.version, aside: meta.aside };
 }
 

@@ -91,10 +91,10 @@ export class Server implements Rows {
   }
 
   /** Another phone does something. */
-  act(operation: Pick<Operation, "at" | "actions">, device: string = OTHER): void {
+  act(operation: Pick<Operation, "at" | "actions">, device: string = OTHER, loading = false): void {
     checkShape(operation.actions);
     const outcome = apply(this, operation, { device });
-    const altered = (id: string): string => (outcome.altered.has(id) ? "" : device);
+    const altered = (id: string): string => (loading || outcome.altered.has(id) ? "" : device);
     for (const row of [...outcome.items.values(), ...outcome.records.values()]) {
       this.file(altered(row.id), [row]);
     }
@@ -113,7 +113,7 @@ export class Server implements Rows {
       if (one.n <= phone.last_n) continue;
       if (one.n !== phone.last_n + 1) break;
       try {
-        this.act(one, request.device);
+        this.act(one, request.device, request.loading);
       } catch (error) {
         if (!(error instanceof RefusedError)) throw error;
         phone.refused.set(one.n, error.asProblem());
@@ -175,7 +175,7 @@ export class Server implements Rows {
     if (what === "snapshot") return this.page(version ?? "", Number(number));
     const [epoch, cursor] = [searchParams.get("epoch"), Number(searchParams.get("cursor"))];
     const place = { protocol: 1, schema: 1, epoch, device: DEVICE, cursor };
-    const request = { ...place, operations: [], snapshot: false };
+    const request = { ...place, operations: [], snapshot: false, loading: false };
     const quiet = epoch === this.epoch && cursor === this.seq;
     return this.serve(request, quiet);
   }

@@ -3,7 +3,16 @@ import assert from "node:assert/strict";
 import { beforeEach, test } from "node:test";
 import { KEEP_MS, letGo } from "../../src/store/absorb.ts";
 import { round } from "../../src/sync/round.ts";
-import { freshDisk, HandClock, names, openPhone, portsTo, sync, zone } from "../support/phone.ts";
+import {
+  freshDisk,
+  HandClock,
+  names,
+  openPhone,
+  portsTo,
+  rename,
+  sync,
+  zone,
+} from "../support/phone.ts";
 import { DEVICE, Server, stamp } from "../support/server.ts";
 
 beforeEach(freshDisk);
@@ -76,6 +85,22 @@ test("what is done while the fresh copy comes is in it", async () => {
   await sync(copy, server);
   assert.deepEqual(names(copy), ["Ballast", "Bow", "Keel", "Rudder"]);
   assert.equal(copy.meta.aside, null);
+});
+
+test("what is acknowledged while a fresh copy comes has the server's stamps", async () => {
+  for (const page_rows of [2, 3, 1000]) {
+    freshDisk();
+    const { server, copy } = await grown();
+    server.epoch = "epoch-2";
+    server.page_rows = page_rows;
+    await copy.commit("rename", [rename(copy, "z3", "Stem")]);
+    await sync(copy, server);
+    assert.deepEqual(
+      copy.board.view().item("zone", "z3"),
+      server.item("z3"),
+      `${page_rows} a page`,
+    );
+  }
 });
 
 test("what is done just as the last page of the whole is cut is not lost", async () => {

@@ -33,21 +33,14 @@ class Page:
     more: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Whole:
-    """How a device loads everything: it began at the refit's number ``until``, on a snapshot of ``since`` or on nothing.
+def page(refit: Refit, cursor: int, device: str, whole_until: int, most: int) -> Page:
+    """Give what is new to a device past its cursor, at most ``most`` rows.
 
-    Up to ``until`` it is sent its own rows too. Without a snapshot it never had what was deleted before it began; with
-    one it may have, and is told.
+    While the device loads everything (``cursor < whole_until``) it is sent its own rows too. Only one that has nothing
+    yet goes without what was deleted: a first request that arrives late moves ``whole_until`` for one that has long
+    been further.
     """
-
-    since: int
-    until: int
-
-
-def page(refit: Refit, cursor: int, device: str, whole: Whole, most: int) -> Page:
-    """Give what is new to a device past its cursor, at most ``most`` rows."""
-    wanted = _everything(whole) if cursor < whole.until else _of_others(device, cursor)
+    wanted = _everything(cursor) if cursor < whole_until else _of_others(device, cursor)
     found: list[tuple[int, bool, str]] = []
     for (model, columns, write), conditions in zip(_SORTS, wanted, strict=True):
         query = select(model.seq, *columns).where(
@@ -86,9 +79,8 @@ def living(refit_id: str, most: int) -> Iterator[Tables]:
     yield tables
 
 
-def _everything(whole: Whole) -> list[_Conditions]:
-    known = _ALL if whole.since else [~and_(_FORGOTTEN, ItemRow.seq <= whole.until)]
-    return [known, _ALL, _ALL]
+def _everything(cursor: int) -> list[_Conditions]:
+    return [_ALL if cursor else [~_FORGOTTEN], _ALL, _ALL]
 
 
 def _of_others(device: str, cursor: int) -> list[_Conditions]:

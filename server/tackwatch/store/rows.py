@@ -68,9 +68,9 @@ def records(refit_id: str, kinds: Collection[str]) -> list[Record]:
 
 
 class Filing:
-    """Rows that wait to be filed for one refit after operations of one device."""
+    """Rows that wait to be filed for one refit after operations of one device; of ``None`` where all are sent them."""
 
-    def __init__(self, refit: Refit, device: str) -> None:
+    def __init__(self, refit: Refit, device: str | None) -> None:
         self.refit = refit
         self.device = device
         self._items: dict[str, Item] = {}

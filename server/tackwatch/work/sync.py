@@ -7,6 +7,7 @@ Rules
 - A known number is never applied again; before a gap the server stops and says how far it came.
 - A refused operation is filed with its verdict and its text. Every verdict from the first operation that is sent up to
   the last that is acknowledged is given: a phone whose last answer was lost, and which now sends less, misses none.
+- A device that is loading everything is sent back what it files meanwhile: it cannot know which page comes after it.
 - The role is read for each operation, in the state that the operations before it left.
 - Whoever loads everything, and can, is told of a prepared snapshot and given what came after it.
 - When nothing can be new, nothing is locked and nothing is read.
@@ -55,6 +56,7 @@ class SyncRequest:
     cursor: int
     operations: Sequence[Mapping[str, Any]] = ()
     snapshot: bool = False
+    loading: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +126,7 @@ def sync(caller: Caller, request: SyncRequest, ports: Ports) -> SyncAnswer:
             raise NotSignedInError("key-withdrawn", "This device's key was withdrawn.")
         now = ports.clock.now()
         before = refit.seq
-        _file(refit, device, request.operations, now)
+        _file(refit, device, request, now)
         return _answer(refit, device, request, now, filed=refit.seq > before)
 
 
@@ -167,14 +169,14 @@ class _AtHand:
         self._differences.update(outcome.differences)
 
 
-def _file(refit: Refit, device: Device, sent: Sequence[Mapping[str, Any]], now: datetime) -> None:
+def _file(refit: Refit, device: Device, request: SyncRequest, now: datetime) -> None:
     """Apply what is next in the device's numbering, and stop before a gap."""
-    fresh = [one for one in sent if one["n"] > device.last_n]
+    fresh = [one for one in request.operations if one["n"] > device.last_n]
     if not fresh:
         return
     members = rows.items(refit.id, ("member",))
     at_hand = _AtHand(rows.load(refit.id, _needed(fresh)).after(items=members))
-    filing = rows.Filing(refit, device.id)
+    filing = rows.Filing(refit, None if request.loading else device.id)
     log = []
     for one in fresh:
         if one["n"] <= device.last_n:
@@ -263,11 +265,10 @@ def _answer(
     cursor, snapshot = request.cursor, None
     if _loads_all(refit, request):
         snapshot = near(refit, MOST_BEHIND) if request.snapshot else None
-        cursor = device.whole_since = snapshot.seq if snapshot else 0
+        cursor = snapshot.seq if snapshot else 0
         device.whole_until = refit.seq
     db.session.flush()
-    whole = news.Whole(device.whole_since, device.whole_until)
-    page = news.page(refit, cursor, device.id, whole, PAGE_ROWS)
+    page = news.page(refit, cursor, device.id, device.whole_until, PAGE_ROWS)
     first_n = min((one["n"] for one in request.operations), default=device.last_n + 1)
     refused = operations.refusals(device.id, first_n, device.last_n)
     return SyncAnswer(

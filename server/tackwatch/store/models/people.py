@@ -14,8 +14,7 @@ class Device(Base):
     """A phone or laptop with a key of its own, and how far its operations have come.
 
     ``whole_until`` is the refit's number when the device last began to load everything: up to there it is also sent
-    its own rows. ``whole_since`` is the number of the snapshot on which it began; without one (0) it is not sent what
-    was deleted before it began.
+    its own rows.
     """
 
     __tablename__ = "device"
@@ -32,7 +31,6 @@ class Device(Base):
     last_n: Mapped[int] = mapped_column(BigInteger, default=0)
     last_stamp: Mapped[str] = mapped_column(String(40), default="")
     whole_until: Mapped[int] = mapped_column(BigInteger, default=0)
-    whole_since: Mapped[int] = mapped_column(BigInteger, default=0, server_default="0")
 
 
 class Invite(Base):

@@ -1,4 +1,4 @@
-"""Prepared snapshots, and on which of them a device loads everything."""
+"""Prepared snapshots."""
 
 from __future__ import annotations
 
@@ -25,13 +25,8 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["refit_id"], ["refit.id"], name=op.f("fk_snapshot_page_refit_id")),
         sa.PrimaryKeyConstraint("refit_id", "version", "number", name=op.f("pk_snapshot_page")),
     )
-    op.add_column(
-        "device", sa.Column("whole_since", sa.BigInteger(), nullable=False, server_default="0")
-    )
 
 
 def downgrade() -> None:
     """Take the schema back."""
-    with op.batch_alter_table("device") as batch_op:
-        batch_op.drop_column("whole_since")
     op.drop_table("snapshot_page")

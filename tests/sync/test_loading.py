@@ -1,0 +1,51 @@
+"""Loading everything, while requests are late and the phone goes on working."""
+
+from __future__ import annotations
+
+import pytest
+from flask import Flask
+
+from tackwatch.work import sync as sync_module
+from tests.support.crew import Crew
+from tests.support.phone import new_id
+from tests.support.world import StandingClock
+
+
+def test_a_first_request_that_arrives_late_takes_no_deletion_away(app: Flask, clock: StandingClock):
+    """Hazard: the network delivers a request long after the phone gave it up and asked again."""
+    crew = Crew.begin(app, clock, hands=1)
+    owner, hand = crew.phones
+    job = new_id()
+    owner.do({"do": "create", "kind": "job", "id": job, "fields": {"title": "Leak"}})
+    owner.attempt()
+    late = hand.body()
+    hand.attempt()
+    assert not hand.item(job).gone
+    owner.drop("job", job)
+    owner.attempt()
+    assert hand.call("POST", "/sync", body=late).status == 200
+    hand.attempt()
+    assert hand.item(job).gone
+
+
+def test_whoever_loads_everything_is_sent_what_they_file_meanwhile(
+    app: Flask, clock: StandingClock, monkeypatch: pytest.MonkeyPatch
+):
+    """A phone that loads aside cannot know whether a page came before or after its own operation."""
+    crew = Crew.begin(app, clock, hands=0)
+    (owner,) = crew.phones
+    for _ in range(3):
+        owner.create("job", {"title": "Leak"})
+    owner.attempt()
+    monkeypatch.setattr(sync_module, "PAGE_ROWS", 2)
+    owner.cursor, owner.epoch = 0, "before the restore"
+    owner.attempt()
+    job = owner.create("job", {"title": "Found meanwhile"})
+    sent = []
+    more = True
+    while more:
+        answer = owner.call("POST", "/sync", body={**owner.body(), "loading": True}).json
+        sent += [row["id"] for row in answer["changes"]]
+        owner.take(answer)
+        more = answer["more"]
+    assert job in sent
