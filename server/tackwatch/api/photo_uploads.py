@@ -13,7 +13,7 @@ import base64
 import binascii
 import re
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import Any
 
 from flask import Response, request, url_for
@@ -24,12 +24,14 @@ from tackwatch.api.current import house
 from tackwatch.api.doors import CREW, Blueprint, door
 from tackwatch.api.problems import RequestError
 from tackwatch.work.caller import Caller
+from tackwatch.work.errors import WorkError
 from tackwatch.work.photo_uploads import Standing, Yard, begin, receive, standing
 from tackwatch.work.photos import MOST_BYTES
 
 VERSION = "1.0.0"
 MEDIA_TYPE = "application/offset+octet-stream"
 PIECE_B = 16 * 1024
+HEARD_OUT_B = 1024 * 1024
 SILENCE_S = 30.0
 _WHOLE = re.compile(r"[0-9]{1,15}")
 
@@ -97,7 +99,7 @@ def go_on(caller: Caller, sha256: str) -> Response:
     if "Transfer-Encoding" in request.headers:
         raise RequestError(411, "no-length", "Content-Length is needed.", "content-length")
     request.max_content_length = MOST_BYTES
-    with _not_for_ever():
+    with _not_for_ever(), _heard_out():
         now = receive(caller, sha256, _whole("Upload-Offset"), _pieces(), _yard())
     return _answer(now, 204)
 
@@ -177,6 +179,19 @@ def _pieces() -> Iterator[bytes]:
         if not piece:
             return
         yield piece
+
+
+@contextmanager
+def _heard_out() -> Iterator[None]:
+    """Let a sender finish before it is told no: one that is cut off in the middle of its body does not hear why."""
+    try:
+        yield
+    except WorkError:
+        left_b = HEARD_OUT_B
+        with suppress(ClientDisconnected):
+            while left_b > 0 and (piece := request.stream.read(PIECE_B)):
+                left_b -= len(piece)
+        raise
 
 
 @contextmanager

@@ -84,8 +84,8 @@ def begin(
     here = _here(caller, sha256, yard)
     if here is not None:
         return here
-    _put_row(caller, sha256, size_b, yard, keep_metadata=keep_metadata)
-    parts.begin(yard.part(caller, sha256))
+    if _put_row(caller, sha256, size_b, yard, keep_metadata=keep_metadata):
+        parts.begin(yard.part(caller, sha256))
     return standing(caller, sha256, yard)
 
 
@@ -103,13 +103,14 @@ def standing(caller: Caller, sha256: str, yard: Yard) -> Standing:
     here = _here(caller, sha256, yard)
     if here is not None:
         return here
-    upload = _begun(caller, sha256, yard)
-    at_b = parts.size_b(yard.part(caller, sha256))
-    if at_b is None:
-        raise _unknown()
-    if at_b >= upload.size_b:
-        return _finish(caller, upload, yard)
-    return Standing(sha256, at_b, upload.size_b, upload.expires_at)
+    try:
+        return _under_way(caller, sha256, yard)
+    except NotFoundError:
+        photo_uploads.let_go()  # what was read first is old by now: another may have finished it meanwhile
+        here = _here(caller, sha256, yard)
+        if here is None:
+            raise
+        return here
 
 
 def receive(
@@ -154,9 +155,12 @@ def sweep(refit_id: str, yard: Yard) -> None:
             photo_uploads.drop(*upload[1:])
 
 
-def _put_row(caller: Caller, sha256: str, size_b: int, yard: Yard, *, keep_metadata: bool) -> None:
+def _put_row(caller: Caller, sha256: str, size_b: int, yard: Yard, *, keep_metadata: bool) -> bool:
+    """Note that a device sends a photo; false when the photo is here by now."""
     with writing():
         refits.lock(caller.refit_id)
+        if is_here(caller.refit_id, sha256, yard.settings.data_dir):
+            return False  # another was quicker
         check_room(caller, sha256, size_b, yard.settings)
         before = photo_uploads.get(caller.device_id, sha256)
         if before is not None and before.size_b != size_b:
@@ -171,6 +175,17 @@ def _put_row(caller: Caller, sha256: str, size_b: int, yard: Yard, *, keep_metad
                 expires_at=yard.ports.clock.now() + LIFETIME,
             )
         )
+        return True
+
+
+def _under_way(caller: Caller, sha256: str, yard: Yard) -> Standing:
+    upload = _begun(caller, sha256, yard)
+    at_b = parts.size_b(yard.part(caller, sha256))
+    if at_b is None:
+        raise _unknown()
+    if at_b >= upload.size_b:
+        return _finish(caller, upload, yard)
+    return Standing(sha256, at_b, upload.size_b, upload.expires_at)
 
 
 def _here(caller: Caller, sha256: str, yard: Yard) -> Standing | None:
@@ -218,6 +233,7 @@ def _finish(caller: Caller, upload: PhotoUpload, yard: Yard) -> Standing:
                 raise
             kept.keep(yard.whole(caller, sha256), content)
             with writing():
+                refits.lock(caller.refit_id)
                 _check_key(caller)
                 kept.add(caller.refit_id, sha256, media_type, len(content), yard.ports.clock.now())
                 photo_uploads.drop(caller.device_id, sha256)
@@ -233,6 +249,7 @@ def _finish(caller: Caller, upload: PhotoUpload, yard: Yard) -> Standing:
 def _forget(caller: Caller, sha256: str, place: Path) -> None:
     place.unlink(missing_ok=True)
     with writing():
+        refits.lock(caller.refit_id)
         photo_uploads.drop(caller.device_id, sha256)
 
 
