@@ -94,6 +94,27 @@ def test_a_pot_starts_with_the_bands_of_its_tin_and_the_air_that_was_measured(
     expect(device.see("sum-induction_by_temp-row")).to_have_count(1)
 
 
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_whether_a_coat_may_go_on_starts_from_the_board_and_is_told_in_words(
+    board: Board, phone: Open, language: str
+) -> None:
+    board.owner.set("zone", board.port_id, {"ground": "bare_aluminium"})
+    board.coat(0, hours_ago=200)
+    board.owner.sync()
+    device = phone()
+    device.join(board.invited("Maximiliana", language=language)[0], "")
+    go(device, "work")
+    expect(device.see("screen-work")).to_contain_text("Barrier coats")
+    go(device, f"sums/may_coat_now/{board.step_ids[1]}")
+    expect(device.see("sum-below.material")).to_have_value("epoxy_resin")
+    texts = json.loads((ROOT / "client" / "src" / "handbook" / f"{language}.json").read_text())
+    rules = device.page.locator("[data-testid=sum-fact][data-field=rules]")
+    expect(rules).to_contain_text(texts["reason.blush"])
+    expect(rules).not_to_contain_text("_")
+    open_all(device)
+    assert wrong_to_the_eye(device) + wrong_by_the_rules(device) == []
+
+
 def test_what_is_wrong_stands_at_its_field_and_nothing_is_kept(board: Board, phone: Open) -> None:
     device = phone()
     device.join(board.owners_link(), "")

@@ -2,11 +2,12 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { TACK_COAT } from "../../src/clocks/tack_coat.ts";
-import { linksTo } from "../../src/parts/know.ts";
-import { fitting, putBefore, tackInWords } from "../../src/screens/job/first.tsx";
+import { item, linksTo } from "../../src/parts/know.ts";
+import { fitting, proposalInWords, putBefore, tackInWords } from "../../src/screens/job/first.tsx";
 import {
   belowJob,
   findingsIn,
+  isToldByOrder,
   madeWrong,
   movedIn,
   orderOf,
@@ -203,6 +204,28 @@ test("where two products fit a proposal, or none, a step has what a person chose
     [another, null, null],
   );
   assert.ok(primer);
+});
+
+test("the answer to a coat leaves its mends to the order where that offers them, or another coat comes first", async () => {
+  const { job_id, first, second } = await bottom();
+  const told = (id: string) => isToldByOrder(item("step", id) as never);
+  assert.deepEqual([told(first), told(second)], [false, true]); // the primer is not laid yet
+  await markStep(first, "finished");
+  assert.equal(told(second), false);
+  const [link] = linksTo(second);
+  await setFields("link", link?.id as string, { by_cure: false });
+  assert.deepEqual(codes(plannedIn(job_id)).length, 1);
+  assert.equal(told(second), true);
+});
+
+test("a proposal in one line says its labour and how a tack coat is laid", () => {
+  const plain = { kind: "sand", title_key: "mend.sand", material: null, labour_h: 2, tack: null };
+  assert.equal(proposalInWords(plain as never), "Sand (2 h of work)");
+  const tack = { ...plain, kind: "coat", title_key: "mend.tack_coat", labour_h: null };
+  assert.match(
+    proposalInWords({ ...tack, tack: TACK_COAT } as never),
+    /^A thin tack coat\. 25 to 50/,
+  );
 });
 
 test("what is done is not told any more, and a step without a product says nothing", async () => {

@@ -18,6 +18,7 @@ export type Products = Readonly<Record<number, string>>;
 
 const HOUR_S = 3600;
 const LATER = "later";
+const lower = (words: string) => words.charAt(0).toLocaleLowerCase() + words.slice(1);
 const titleOf = (one: ProposedStep) => tellOf("mend", one.title_key.replace(/^mend\./, ""));
 
 /** A proposal as a step of the job; what its kind says well enough has no title of its own. */
@@ -63,6 +64,13 @@ export const tackInWords = (tack: TackCoat) =>
     thinner: number(tack.thinning_pct),
     wait: number(tack.wait_h),
   });
+
+/** A proposal in one line: what is done, its labour, and how a tack coat is laid. */
+export function proposalInWords(one: ProposedStep): string {
+  const labour =
+    one.labour_h === null ? "" : ` (${say("step.hours", { n: number(one.labour_h) })})`;
+  return `${titleOf(one)}${labour}${one.tack ? `. ${tackInWords(one.tack)}` : ""}`;
+}
 
 export function First(props: {
   steps: readonly ProposedStep[];
@@ -156,7 +164,7 @@ function Laid(props: {
 }) {
   const { step, chosen, onPick, wrong, testid } = props;
   const fit = fitting(step);
-  const what = choiceOf("over", step.material ?? "");
+  const what = lower(choiceOf("over", step.material ?? ""));
   const [only] = fit;
   if (!only)
     return (

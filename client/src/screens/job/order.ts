@@ -12,11 +12,12 @@ import type { Profile } from "../../clocks/types.ts";
 import {
   APPLIED,
   amount,
+  coatsOn,
   DONE,
   flag,
+  isApplied,
   item,
   linksTo,
-  openCoat,
   stepName,
   stepsOf,
   text,
@@ -117,8 +118,8 @@ function isTried(steps: readonly Planned[], finding: Finding): boolean {
   return asks.length > 0 && asks.every((kind) => kind === "inspect") && between.includes("inspect");
 }
 
-const isOver = (step_id: string) =>
-  DONE.has(stepStates.value.get(step_id) ?? "") || openCoat(step_id) !== undefined;
+const isDone = (step_id: string) => DONE.has(stepStates.value.get(step_id) ?? "");
+const isOver = (step_id: string) => isDone(step_id) || coatsOn(step_id).length > 0;
 
 /** The steps that would be wrong, but for those that are done or under way: it is too late to tell them. */
 export function findingsIn(steps: readonly Planned[], below: Below = NOTHING): Finding[] {
@@ -131,6 +132,19 @@ export function findingsIn(steps: readonly Planned[], below: Below = NOTHING): F
 
 const told = ({ step_id, over, under, reasons }: Finding) =>
   [step_id, over, under, ...reasons.map((one) => one.code)].join();
+
+/**
+ * Whether a step's mends are told by the order already: where a finding offers them, and where another coat will lie
+ * below by then, so that what lies there now asks for nothing.
+ */
+export function isToldByOrder(step: ItemRow): boolean {
+  const job_id = text(step, "job_id");
+  const steps = stepsOf(job_id);
+  const before = steps.slice(0, Math.max(0, steps.indexOf(step)));
+  if (before.some((one) => isApplied(one) && !isDone(one.id))) return true;
+  const found = findingsIn(plannedIn(job_id), belowJob(job_id));
+  return found.some((one) => one.step_id === step.id && one.proposals.length > 0);
+}
 
 /** What a change would make wrong that is not wrong now. */
 export function madeWrong(

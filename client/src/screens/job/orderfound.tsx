@@ -13,7 +13,7 @@ const QUESTION_MAX_N = 500;
 
 const lower = (words: string) => words.charAt(0).toLocaleLowerCase() + words.slice(1);
 
-function inWords({ verdict, over, under, state }: Finding): string {
+export function findingInWords({ verdict, over, under, state }: Finding): string {
   return tellOf("order", verdict, {
     over: choiceOf("over", over),
     under: lower(choiceOf("under", under)),
@@ -25,7 +25,10 @@ const whyOf = ({ reasons }: Finding) => reasons.map(({ code }) => tellOf("reason
 
 /** The question that a step is held with, where the table says no. */
 const questionOf = (finding: Finding) =>
-  `${inWords(finding)} ${tell("order.question", { why: whyOf(finding) })}`.slice(0, QUESTION_MAX_N);
+  `${findingInWords(finding)} ${tell("order.question", { why: whyOf(finding) })}`.slice(
+    0,
+    QUESTION_MAX_N,
+  );
 
 /** A way to mend a step that would be wrong, as a person took it. */
 export interface Put {
@@ -56,12 +59,12 @@ export function Found(props: { finding: Finding; name?: string; children?: Compo
   return (
     <section
       class="may-coat"
-      aria-label={name ? `${name}. ${inWords(finding)}` : inWords(finding)}
+      aria-label={name ? `${name}. ${findingInWords(finding)}` : findingInWords(finding)}
       data-testid="order-found"
       data-verdict={finding.verdict}
     >
       <div class="verdict" data-tone={isRefused(finding) ? "gone" : "closing"}>
-        <p>{name ? `${name}. ${inWords(finding)}` : inWords(finding)}</p>
+        <p>{name ? `${name}. ${findingInWords(finding)}` : findingInWords(finding)}</p>
         {finding.reasons.map(({ code, source, contested }) => (
           <p key={code} data-testid="order-why">
             {tellOf("reason", code)}

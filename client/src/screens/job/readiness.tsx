@@ -1,9 +1,8 @@
 /** May I coat now? The answer on the step itself, each rule with its reason and source, and what to do first. */
 import { mayCoatNow, type Readiness } from "../../clocks/readiness.ts";
-import type { RuleOutcome } from "../../clocks/readiness_air.ts";
 import { TACK_COAT } from "../../clocks/tack_coat.ts";
 import { choiceOf, tell, tellOf, withHandbook } from "../../handbook/index.ts";
-import { DONE, flag, item, openCoat, stepName, when } from "../../parts/know.ts";
+import { DONE, flag, item, openCoat, when } from "../../parts/know.ts";
 import { to } from "../../parts/router.ts";
 import { attempt } from "../../parts/said.tsx";
 import { stepStates, stepStories } from "../../store/derived.ts";
@@ -11,9 +10,10 @@ import { now } from "../../store/now.ts";
 import { CoatFactsOf } from "../../store/reckon/coat_facts.ts";
 import { ClockBook } from "../../store/reckon/sources.ts";
 import { view } from "../../store/view.ts";
-import { number } from "../../words/dates.ts";
-import { say, sayOf } from "../../words/index.ts";
+import { say } from "../../words/index.ts";
 import { First, putBefore, tackInWords } from "./first.tsx";
+import { isToldByOrder } from "./order.ts";
+import { ruleInWords } from "./rulewords.ts";
 
 const MOMENT_MS = 15_000;
 const TONES = { yes: "open", not_yet: "waiting", no: "gone" } as const;
@@ -43,6 +43,8 @@ function MayCoat({ path }: { path: string[] }) {
   if (!found) return null;
   const { answer, until_at, rules } = found;
   const until = until_at === null ? "" : when(until_at);
+  const step = item("step", step_id);
+  const told = found.put_in || (step !== undefined && isToldByOrder(step));
   const bad = rules.filter((rule) => rule.outcome !== "ok" && rule.outcome !== "not_checked");
   return (
     <section
@@ -56,9 +58,7 @@ function MayCoat({ path }: { path: string[] }) {
           {tell("ready.title")}{" "}
           {tellOf("ready", until ? `${answer}_until` : answer, until ? { when: until } : {})}
         </p>
-        {flag(item("step", step_id), "tack") && (
-          <p data-testid="readiness-tack">{tackInWords(TACK_COAT)}</p>
-        )}
+        {flag(step, "tack") && <p data-testid="readiness-tack">{tackInWords(TACK_COAT)}</p>}
         {bad.map((rule) => (
           <p key={`${rule.rule}${rule.params.step_id ?? ""}`} data-testid="readiness-why">
             {ruleInWords(rule)}
@@ -70,7 +70,7 @@ function MayCoat({ path }: { path: string[] }) {
           </a>
         )}
       </div>
-      {!found.put_in && (
+      {!told && (
         <First
           steps={found.do_first}
           or_else={found.or_else}
@@ -103,18 +103,6 @@ function MayCoat({ path }: { path: string[] }) {
       </details>
     </section>
   );
-}
-
-/** What a rule found, with its figures in the yard's words. */
-function ruleInWords({ code, params }: RuleOutcome): string {
-  const words: Record<string, string> = {};
-  for (const [name, value] of Object.entries(params)) {
-    if (name.endsWith("_at")) words[name] = when(String(value));
-    else if (name === "step_id") words.step = stepName(item("step", String(value)));
-    else if (name === "reason") words.reason = sayOf("hold", String(value));
-    else words[name] = typeof value === "number" ? number(value) : choiceOf(name, value);
-  }
-  return tellOf("reason", code, words);
 }
 
 export const mayCoat = () => withHandbook(MayCoat);

@@ -90,12 +90,11 @@ function Word(props: Props) {
 function Moment(props: Props) {
   const [day = "", time = ""] = textOf(props.draft).split("T");
   const put = (one: string, other: string) => props.onDraft(one || other ? `${one}T${other}` : "");
-  const label = labelOf(props);
   return (
-    <div class="numbers">
+    <Group label={labelOf(props)} shape="moment">
       <TextField
         type="date"
-        label={tell("sums.day", { label })}
+        label={tell("sums.day")}
         value={day}
         onInput={(one) => put(one, time)}
         wrong={props.wrong[props.path]}
@@ -103,12 +102,12 @@ function Moment(props: Props) {
       />
       <TextField
         type="time"
-        label={tell("sums.time", { label })}
+        label={tell("sums.time")}
         value={time}
         onInput={(one) => put(day, one)}
         testid={`sum-${props.path}-time`}
       />
-    </div>
+    </Group>
   );
 }
 
@@ -132,14 +131,14 @@ function Product(props: Props) {
 function Group(props: {
   label: string;
   wrong?: string | undefined;
-  /** Fields stand side by side. */
-  short?: boolean;
+  /** How the fields stand: one below the other, or side by side as numbers or as day and time where there is room. */
+  shape?: "form" | "numbers" | "moment";
   children: ComponentChildren;
 }) {
   return (
     <fieldset class="field">
       <legend>{props.label}</legend>
-      <div class={props.short ? "numbers" : "form"}>{props.children}</div>
+      <div class={props.shape ?? "form"}>{props.children}</div>
       {props.wrong && <p class="field-wrong">{props.wrong}</p>}
     </fieldset>
   );
@@ -172,7 +171,11 @@ function Inner(props: Props) {
 function Whole(props: Props) {
   const drafts = (props.draft ?? {}) as Drafts;
   return (
-    <Group label={labelOf(props)} wrong={props.wrong[props.path]} short={isShort(props.schema)}>
+    <Group
+      label={labelOf(props)}
+      wrong={props.wrong[props.path]}
+      shape={isShort(props.schema) ? "numbers" : "form"}
+    >
       {Object.entries(props.schema.properties ?? {}).map(([name, field]) => (
         <SumField
           key={name}

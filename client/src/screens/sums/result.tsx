@@ -4,6 +4,7 @@ import { when } from "../../parts/know.ts";
 import type { Json } from "../../store/view.ts";
 import { say } from "../../words/index.ts";
 import { type Described, kindOf, type Schema } from "./registry.ts";
+import { ownWords } from "./rows.tsx";
 import { figures, measured } from "./units.ts";
 
 type Values = { [name: string]: Json };
@@ -125,7 +126,7 @@ function RowsOf({ schema, rows }: { schema: Schema; rows: Json[] }) {
   return (
     <ol class="numbered">
       {rows.map((row, n) => (
-        <li key={n}>{inWords("", schema, row)}</li>
+        <li key={n}>{ownWords(row) ?? inWords("", schema, row)}</li>
       ))}
     </ol>
   );
