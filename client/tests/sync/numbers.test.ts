@@ -40,6 +40,23 @@ test("a wiped copy under the same key puts its entries behind the numbers that a
   }
 });
 
+test("numbers are put behind those that are used up once, however many answers the first load takes", async () => {
+  const server = await wiped();
+  server.prepare("v1", 2);
+  const copy = await openPhone();
+  await copy.commit("log_note", [note("n1", "after the loss")]);
+  await copy.commit("log_note", [note("n2", "and another")]);
+  await round(copy, portsTo(server));
+  await copy.commit("log_note", [note("n3", "while it was loading")]);
+  await sync(copy, server);
+  assert.deepEqual(await written(copy), [
+    [4, "acknowledged"],
+    [5, "acknowledged"],
+    [6, "acknowledged"],
+  ]);
+  for (const id of ["n1", "n2", "n3"]) assert.ok(server.record(id), id);
+});
+
 test("a wiped copy loses nothing when its first answers are lost", async () => {
   const server = await wiped();
   const copy = await openPhone();
