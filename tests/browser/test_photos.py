@@ -174,7 +174,9 @@ def no_room(page: Page) -> None:
 
 def to_what_was_refused(hand: Device) -> None:
     expect(hand.see("photo-refused")).to_contain_text(say("en", "photo.refused"))
+    expect(hand.sync_words).to_contain_text(say("en", "sync.photos_refused", n=1))
     expect(hand.sync_words).to_contain_text(say("en", "sync.need_you", n=1))
+    expect(hand.sync_words).not_to_contain_text(say("en", "sync.all_sent"))
     hand.tap(hand.see("photo-refused").get_by_role("link"))
     expect(hand.see("photo-refused-one")).to_contain_text(say("en", "why.photos_full"))
 

@@ -13,15 +13,26 @@ function waitingWords({ waiting, online, running, trouble }: State): string {
 }
 
 /** Until the refit has come for the first time there is nothing to be called sent. */
-function comingWords({ entries, online }: State): string {
+function comingWords({ entries, parts, parts_here, online }: State): string {
   if (!online) return say("sync.not_here");
+  if (parts > 1) return say("sync.coming_part", { part: parts_here, of: parts });
   return entries > 0 ? say("sync.coming_so_far", { n: entries }) : say("sync.coming");
 }
 
 /** The state in words, and the colour of its meaning. */
 export function syncWords(): { words: string[]; tone: string } {
   const state = syncState.value;
-  const { waiting, need_you, photos_waiting, photo_pct, online, trouble, met, full } = state;
+  const {
+    waiting,
+    need_you,
+    photos_waiting,
+    photo_pct,
+    photos_refused,
+    online,
+    trouble,
+    met,
+    full,
+  } = state;
   const stopped = trouble === "revoked" || trouble === "too_old";
   const words: string[] = [];
   if (full) words.push(say("sync.full"));
@@ -30,6 +41,7 @@ export function syncWords(): { words: string[]; tone: string } {
   if (waiting > 0) words.push(waitingWords(state));
   if (photos_waiting > 0) words.push(say("sync.photos", { n: photos_waiting }));
   if (photo_pct !== null) words.push(say("sync.photo_part", { n: photo_pct }));
+  if (photos_refused > 0) words.push(say("sync.photos_refused", { n: photos_refused }));
   if (trouble === "server") words.push(say("sync.server"));
   if (words.length === 0) words.push(say("sync.all_sent"));
   if (!online && met && waiting === 0) words.push(say("sync.no_signal"));

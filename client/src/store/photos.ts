@@ -164,6 +164,7 @@ export async function lookAtUnsent(): Promise<void> {
   for (const sha256 of names) found.set(sha256, { sha256, problem: null });
   for (const { sha256, problem = NO_REASON } of refused) found.set(sha256, { sha256, problem });
   unsentRows.value = found;
+  setSyncState({ photos_refused: refused.length });
 }
 
 const NO_REASON: Problem = { type: "", title: "", detail: "" };

@@ -8,13 +8,17 @@ export interface SyncState {
   photos_waiting: number;
   /** How much of the photo that is being sent now is on the server; null while none is. */
   photo_pct: number | null;
+  /** Photos that the server did not take. */
+  photos_refused: number;
   online: boolean;
   running: boolean;
   last_at: number | null;
   trouble: "" | "revoked" | "too_old" | "server";
-  /** Whether the whole refit has been on this phone, and how many of its entries are here. */
+  /** Whether the whole refit has been on this phone; while it comes, how many entries, or parts of how many, are here. */
   met: boolean;
   entries: number;
+  parts: number;
+  parts_here: number;
   /** The last entry found no room on this phone. */
   full: boolean;
 }
@@ -24,12 +28,15 @@ const state = signal<SyncState>({
   need_you: 0,
   photos_waiting: 0,
   photo_pct: null,
+  photos_refused: 0,
   online: typeof navigator === "undefined" ? true : navigator.onLine !== false,
   running: false,
   last_at: null,
   trouble: "",
   met: false,
   entries: 0,
+  parts: 0,
+  parts_here: 0,
   full: false,
 });
 
