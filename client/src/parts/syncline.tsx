@@ -13,8 +13,9 @@ function waitingWords({ waiting, online, running, trouble }: State): string {
 }
 
 /** Until the refit has come for the first time there is nothing to be called sent. */
-function comingWords({ entries, online }: State): string {
+function comingWords({ entries, parts, parts_here, online }: State): string {
   if (!online) return say("sync.not_here");
+  if (parts > 1) return say("sync.coming_part", { part: parts_here, of: parts });
   return entries > 0 ? say("sync.coming_so_far", { n: entries }) : say("sync.coming");
 }
 

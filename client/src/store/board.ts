@@ -137,6 +137,11 @@ export class Board {
     return this.waiting.size;
   }
 
+  /** The operations that wait, and those that were refused and not dealt with. */
+  unsettled(): OperationRow[] {
+    return [...this.waiting.values(), ...this.refused.values()];
+  }
+
   waitingNumbers(): number[] {
     return [...this.waiting.keys()];
   }

@@ -46,9 +46,16 @@ export class Copy {
     this.board = new Board(device_id);
   }
 
-  /** Open the copy of one device key; `clock` gives the phone's own, uncorrected time. */
-  static async open(device_id: string, clock: () => number = Date.now): Promise<Copy> {
-    const copy = new Copy(await openPhone(device_id), device_id, clock);
+  /**
+   * Open the copy of one device key; `clock` gives the phone's own, uncorrected time. `onGone` is called when the browser
+   * closes it, as when data are cleared.
+   */
+  static async open(
+    device_id: string,
+    clock: () => number = Date.now,
+    onGone: () => void = () => {},
+  ): Promise<Copy> {
+    const copy = new Copy(await openPhone(device_id, onGone), device_id, clock);
     await copy.reload();
     return copy;
   }

@@ -109,7 +109,7 @@ export type PhoneDb = IDBPDatabase<PhoneSchema>;
 
 export interface Inbox {
   alarm_id: string;
-  action: "seen" | "snooze";
+  action: "seen" | "snooze" | "done";
   at: number;
 }
 
@@ -151,7 +151,7 @@ function upgradeTo2(db: PhoneDb): void {
 }
 
 /** Open the list of those who share this phone. */
-export function openHome(): Promise<HomeDb> {
+export function openHome(onGone: () => void = () => {}): Promise<HomeDb> {
   return openDB<HomeSchema>(HOME, 1, {
     upgrade(db, from) {
       if (from >= 1) return;
@@ -159,6 +159,7 @@ export function openHome(): Promise<HomeDb> {
       db.createObjectStore("settings", { keyPath: "name" });
       db.createObjectStore("inbox", { autoIncrement: true });
     },
+    terminated: onGone,
   });
 }
 

@@ -14,9 +14,11 @@ export interface SyncState {
   running: boolean;
   last_at: number | null;
   trouble: "" | "revoked" | "too_old" | "server";
-  /** Whether the whole refit has been on this phone, and how many of its entries are here. */
+  /** Whether the whole refit has been on this phone; while it comes, how many entries, or parts of how many, are here. */
   met: boolean;
   entries: number;
+  parts: number;
+  parts_here: number;
   /** The last entry found no room on this phone. */
   full: boolean;
 }
@@ -33,6 +35,8 @@ const state = signal<SyncState>({
   trouble: "",
   met: false,
   entries: 0,
+  parts: 0,
+  parts_here: 0,
   full: false,
 });
 

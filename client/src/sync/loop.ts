@@ -7,7 +7,7 @@ import { effect } from "@preact/signals";
 import { markRevoked, me, othersHere, rememberNames } from "../store/accounts.ts";
 import type { Copy } from "../store/copy.ts";
 import { setHooks } from "../store/hooks.ts";
-import { announce, catchUp, countPhotos, openCopy } from "../store/local.ts";
+import { announce, catchUp, countComing, countPhotos, openCopy } from "../store/local.ts";
 import { setClockOffset } from "../store/now.ts";
 import { retryMissing } from "../store/photos.ts";
 import { type Account, currentAccount } from "../store/session.ts";
@@ -140,6 +140,7 @@ function mine(copy: Copy, account: Account): Promise<TurnEnding> {
       setClockOffset(copy.meta.clock_off_ms);
       setSyncState({ full: false });
       announce(numbers, whole);
+      void countComing();
     },
     async worded() {
       if (!shown()) return;
