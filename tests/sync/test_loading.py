@@ -28,6 +28,25 @@ def test_a_first_request_that_arrives_late_takes_no_deletion_away(app: Flask, cl
     assert hand.item(job).gone
 
 
+def test_a_row_that_two_changed_reaches_both_where_a_page_is_cut_before_it(
+    app: Flask, clock: StandingClock, monkeypatch: pytest.MonkeyPatch
+):
+    """What others changed counts from when they did, not from when this phone changed the row again."""
+    crew = Crew.begin(app, clock, hands=1)
+    owner, hand = crew.phones
+    job = owner.create("job", {"title": "Leak"})
+    owner.attempt()
+    hand.attempt()
+    hand.set("job", job, {"text": "from the hand"})
+    for number in range(4):
+        hand.create("job", {"title": f"Job {number}"})
+    hand.attempt()
+    owner.set("job", job, {"afloat_ok": True})
+    monkeypatch.setattr(sync_module, "PAGE_ROWS", 2)
+    owner.sync()
+    assert owner.item(job) == crew.truth().items[job]
+
+
 def test_whoever_loads_everything_is_sent_what_they_file_meanwhile(
     app: Flask, clock: StandingClock, monkeypatch: pytest.MonkeyPatch
 ):

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from json.encoder import encode_basestring
 from typing import Any
 
-from sqlalchemy import ColumnElement, Text, and_, cast, or_, select
+from sqlalchemy import ColumnElement, Text, and_, case, cast, or_, select
 
 from tackwatch.store.db import db
 from tackwatch.store.models import DifferenceRow, ItemRow, RecordRow, Refit
@@ -39,14 +39,19 @@ def page(refit: Refit, cursor: int, device: str, whole_until: int, most: int) ->
     While the device loads everything (``cursor < whole_until``) it is sent its own rows too. Only one that has nothing
     yet goes without what was deleted: a first request that arrives late moves ``whole_until`` for one that has long
     been further.
+
+    An item counts under the number that makes it new: where the device wrote last, that of the last change by others.
     """
-    wanted = _everything(cursor) if cursor < whole_until else _of_others(device, cursor)
+    all_of_it = cursor < whole_until
+    wanted = _everything(cursor) if all_of_it else _of_others(device)
+    item_number = ItemRow.seq if all_of_it else _number_for(device)
+    numbers = (item_number, RecordRow.seq, DifferenceRow.seq)
     found: list[tuple[int, bool, str]] = []
-    for (model, columns, write), conditions in zip(_SORTS, wanted, strict=True):
-        query = select(model.seq, *columns).where(
-            model.refit_id == refit.id, model.seq > cursor, *conditions
+    for (model, columns, write), number, conditions in zip(_SORTS, numbers, wanted, strict=True):
+        query = select(number, *columns).where(
+            model.refit_id == refit.id, model.seq > cursor, number > cursor, *conditions
         )
-        for seq, *row in db.session.execute(query.order_by(model.seq).limit(most + 1)):
+        for seq, *row in db.session.execute(query.order_by(number).limit(most + 1)):
             found.append((seq, model is DifferenceRow, write(*row)))
     found.sort(key=lambda entry: entry[0])
     sent, more = found[:most], len(found) > most
@@ -83,10 +88,12 @@ def _everything(cursor: int) -> list[_Conditions]:
     return [_ALL if cursor else [~_FORGOTTEN], _ALL, _ALL]
 
 
-def _of_others(device: str, cursor: int) -> list[_Conditions]:
-    items = or_(ItemRow.writer.is_(None), ItemRow.writer != device, ItemRow.seq_others > cursor)
-    records = or_(RecordRow.writer.is_(None), RecordRow.writer != device)
-    return [[items], [records], _ALL]
+def _of_others(device: str) -> list[_Conditions]:
+    return [_ALL, [or_(RecordRow.writer.is_(None), RecordRow.writer != device)], _ALL]
+
+
+def _number_for(device: str) -> ColumnElement[int]:
+    return case((ItemRow.writer == device, ItemRow.seq_others), else_=ItemRow.seq)
 
 
 def _item(kind: str, id_: str, at: str, fields: str, stamps: str, sets: str) -> str:
