@@ -1,7 +1,8 @@
 """Headers that every answer carries, and packing of JSON answers.
 
 The page may load only what this server gives it (strict CSP, no inline script or style), may not be framed, and tells
-nobody where it came from. Answers of the API are never kept by caches.
+nobody where it came from. Answers of the API are never kept by caches. An answer without a body has nothing that could
+be framed or taken for something else, and is sent by the thousand: it carries only what still counts.
 """
 
 from __future__ import annotations
@@ -30,6 +31,7 @@ _COMMON = {
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
 }
+_BODILESS = (204, 304)
 _WORTH_PACKING = 500
 _PACKED_TYPES = ("application/json", "application/problem+json")
 
@@ -41,10 +43,11 @@ def install(app: Flask) -> None:
 
 
 def _guard(answer: Response) -> Response:
-    for name, value in _COMMON.items():
-        answer.headers.setdefault(name, value)
     is_api = request.path.startswith("/api/")
-    answer.headers.setdefault("Content-Security-Policy", _API_POLICY if is_api else PAGE_POLICY)
+    if answer.status_code not in _BODILESS:
+        for name, value in _COMMON.items():
+            answer.headers.setdefault(name, value)
+        answer.headers.setdefault("Content-Security-Policy", _API_POLICY if is_api else PAGE_POLICY)
     if is_api:
         answer.headers.setdefault("Cache-Control", "no-store")
     if request.is_secure:
