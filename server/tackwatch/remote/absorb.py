@@ -4,7 +4,7 @@ Rules
 -----
 - Acknowledged operations are applied to the stored rows by the same merge as on the server, since no echo comes.
 - They are kept for ninety days, so that a server restored from an older backup is offered them again.
-- After ``reset`` the rows are loaded aside; the old copy stays in use until the fresh one is whole.
+- The first copy, and after ``reset`` each fresh one, is loaded aside; the old one stays in use until it is whole.
 - An answer to a question that was asked before another answer was taken in is dropped, like a lost one: the next says
   the same.
 """
@@ -12,7 +12,7 @@ Rules
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from sqlite3 import Connection
 from typing import Any
@@ -53,10 +53,11 @@ def absorb(copy: Copy, answer: Answer, asked: Meta, clock_off_ms: int) -> bool:
             return True
         meta = replace(meta, clock_off_ms=clock_off_ms, version=meta.version + 1)
         now_ms = copy.now_ms() + clock_off_ms
-        acknowledged = _verdicts(db, answer, now_ms)
-        all_known = _apply_own(db, meta, acknowledged, "known")
-        meta = _take_rows(db, meta, answer, acknowledged)
-        if meta.aside is None and not all_known:
+        acknowledged, moved = _verdicts(db, answer, now_ms)
+        all_known = _apply_own(db, meta, acknowledged)
+        loading = meta.aside is not None or meta.epoch is None or answer["reset"]
+        meta = _take_rows(db, meta, answer)
+        if not loading and not all_known:
             # the server took what cannot take effect here: this copy misses a row
             meta = replace(meta, aside=_begin_aside(db, answer["epoch"]))
         meta = replace(
@@ -67,12 +68,14 @@ def absorb(copy: Copy, answer: Answer, asked: Meta, clock_off_ms: int) -> bool:
         write_meta(db, meta)
         _let_go(db, now_ms - KEEP_MS)
         left = db.execute("SELECT 1 FROM operation WHERE status = 'waiting' LIMIT 1").fetchone()
-        moved = bool(acknowledged) or bool(answer["refused"])
         return bool(answer["more"] or meta.aside is not None or (left and moved))
 
 
-def _verdicts(db: Connection, answer: Answer, now_ms: int) -> list[Filed]:
-    """File the verdicts, put back into the queue what the server lost, and give what was acknowledged now."""
+def _verdicts(db: Connection, answer: Answer, now_ms: int) -> tuple[list[Filed], bool]:
+    """File the verdicts and put back into the queue what the server lost.
+
+    Gives what was acknowledged now, and whether anything stands otherwise than before.
+    """
     last_n = answer["acknowledged_n"]
     refused = {one["n"]: one["problem"] for one in answer["refused"]}
     settled = operations(db, "status = 'waiting' AND n <= ? ORDER BY n", (last_n,))
@@ -85,26 +88,29 @@ def _verdicts(db: Connection, answer: Answer, now_ms: int) -> list[Filed]:
         "UPDATE operation SET status = 'acknowledged', acknowledged_ms = ? WHERE n = ?",
         [(now_ms, one.n) for one in acknowledged],
     )
-    db.execute(
-        "UPDATE operation SET status = 'waiting', problem = NULL, acknowledged_ms = NULL WHERE n > ?",
+    lost = db.execute(
+        """
+        UPDATE operation SET status = 'waiting', problem = NULL, acknowledged_ms = NULL
+        WHERE n > ? AND status != 'waiting'
+        """,
         (last_n,),
     )
-    return acknowledged
+    return acknowledged, bool(settled) or lost.rowcount > 0
 
 
-def _take_rows(db: Connection, meta: Meta, answer: Answer, acknowledged: Sequence[Filed]) -> Meta:
+def _take_rows(db: Connection, meta: Meta, answer: Answer) -> Meta:
     """Store the rows of an answer with the cursor that speaks of them, or aside while a whole copy comes."""
     here = {"cursor": answer["cursor"], "epoch": answer["epoch"]}
-    aside = _begin_aside(db, answer["epoch"]) if answer["reset"] else meta.aside
+    first = meta.epoch is None and meta.aside is None
+    aside = _begin_aside(db, answer["epoch"]) if answer["reset"] or first else meta.aside
     if aside is None:
         _tell(db, meta, answer["changes"], answer["differences"])
         _store(db, "known", answer["changes"], answer["differences"])
         return replace(meta, **here)
     _store(db, "aside", answer["changes"], answer["differences"])
-    numbers = (*aside.acknowledged, *(one.n for one in acknowledged))
     if answer["more"]:
-        return replace(meta, aside=replace(aside, acknowledged=numbers, **here))
-    _swap(db, meta, numbers)
+        return replace(meta, aside=replace(aside, **here))
+    _swap(db, meta)
     return replace(meta, aside=None, **here)
 
 
@@ -113,10 +119,8 @@ def _begin_aside(db: Connection, epoch: str) -> Aside:
     return Aside(epoch)
 
 
-def _swap(db: Connection, meta: Meta, acknowledged: Sequence[int]) -> None:
-    """Put the fresh copy in the place of the old one, with what was acknowledged while it came."""
-    for n in acknowledged:
-        _apply_own(db, meta, operations(db, "n = ?", (n,)), "aside")
+def _swap(db: Connection, meta: Meta) -> None:
+    """Put the fresh copy in the place of the old one; the server has sent back what was done while it came."""
     rows = [json.loads(one["row"]) for one in db.execute("SELECT row FROM aside")]
     differences = [one for one in rows if "kept" in one]
     _tell(db, meta, [one for one in rows if "kept" not in one], differences)
@@ -125,26 +129,25 @@ def _swap(db: Connection, meta: Meta, acknowledged: Sequence[int]) -> None:
     db.execute("DELETE FROM aside")
 
 
-def _apply_own(db: Connection, meta: Meta, done: Iterable[Filed], table: str) -> bool:
+def _apply_own(db: Connection, meta: Meta, done: Iterable[Filed]) -> bool:
     """Apply acknowledged operations to stored rows; false when one could not take effect."""
     all_known = True
     for one in done:
         try:
             check_shape(one.actions)
-            state = state_for(db, named(one.actions), table)
+            state = state_for(db, named(one.actions))
             _, made = apply(state, Operation(one.at, meta.device_id, one.act, one.actions))
         except RefusedError:
             all_known = False
             continue
-        changed = State(made.items, made.records, made.differences)
-        _store_state(db, table, changed)
+        _store_state(db, State(made.items, made.records, made.differences))
     return all_known
 
 
-def _store_state(db: Connection, table: str, state: State) -> None:
+def _store_state(db: Connection, state: State) -> None:
     rows: list[Item | Record] = [*state.items.values(), *state.records.values()]
     differences = [write_difference(one) for one in state.differences.values()]
-    _store(db, table, [write_row(row) for row in rows], differences)
+    _store(db, "known", [write_row(row) for row in rows], differences)
 
 
 def _store(

@@ -132,15 +132,15 @@ def operations(db: Connection, where: str, given: Sequence[Any]) -> list[Filed]:
     ]  # fmt: skip
 
 
-def state_for(db: Connection, ids: Iterable[str], table: str = "known") -> State:
+def state_for(db: Connection, ids: Iterable[str]) -> State:
     """Bring the rows with these ids into a state that the merge can work on."""
     items, records, differences = {}, {}, {}
     for id_ in ids:
-        if (row := get(db, table, "item", id_)) is not None:
+        if (row := get(db, "known", "item", id_)) is not None:
             items[id_] = _item(row)
-        if (row := get(db, table, "record", id_)) is not None:
+        if (row := get(db, "known", "record", id_)) is not None:
             records[id_] = _record(row)
-        if (row := get(db, table, "difference", id_)) is not None:
+        if (row := get(db, "known", "difference", id_)) is not None:
             differences[id_] = read_difference(row)
     return State(items, records, differences)
 

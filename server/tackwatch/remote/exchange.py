@@ -64,6 +64,7 @@ def _round(copy: Copy, server: Server, most: int) -> bool:
         "device": meta.device_id,
         "cursor": place.cursor,
         "operations": [one.sent() for one in sent],
+        "loading": meta.aside is not None or meta.epoch is None,
     }
     from_ms = copy.now_ms()
     try:

@@ -12,17 +12,10 @@ from tackwatch.remote.file import packed
 
 @dataclass(frozen=True, slots=True)
 class Aside:
-    """How far the loading of a whole fresh copy has come.
-
-    Parameters
-    ----------
-    acknowledged
-        Numbers of the operations acknowledged meanwhile, to be applied to the fresh rows.
-    """
+    """How far the loading of a whole fresh copy has come."""
 
     epoch: str
     cursor: int = 0
-    acknowledged: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +57,7 @@ def read_meta(db: sqlite3.Connection) -> Meta:
     found = {row["name"]: json.loads(row["value"]) for row in db.execute("SELECT * FROM meta")}
     known = {name: value for name, value in found.items() if name in _NAMES}
     if known.get("aside") is not None:
-        given = known["aside"]
-        known["aside"] = Aside(given["epoch"], given["cursor"], tuple(given["acknowledged"]))
+        known["aside"] = Aside(known["aside"]["epoch"], known["aside"]["cursor"])
     return Meta(**known)
 
 
