@@ -175,7 +175,7 @@ export class Server implements Rows {
     if (what === "snapshot") return this.page(version ?? "", Number(number));
     const [epoch, cursor] = [searchParams.get("epoch"), Number(searchParams.get("cursor"))];
     const place = { protocol: 1, schema: 1, epoch, device: DEVICE, cursor };
-    const request = { ...place, operations: [], snapshot: false, loading: false };
+    const request = { ...place, operations: [], snapshot: true, loading: false };
     const quiet = epoch === this.epoch && cursor === this.seq;
     return this.serve(request, quiet);
   }

@@ -33,10 +33,11 @@ def post_sync(caller: Caller, asked: SyncRequest) -> Response:
     who=ANYONE, asks=SyncPlaceSchema, gives=SyncAnswerSchema, also=204,
 )  # fmt: skip
 def get_sync(caller: Caller, place: dict[str, Any]) -> Response:
-    """Take what the others did, with nothing to hand over; 204 says that nothing is new."""
+    """Take what the others did, with nothing to hand over, by one who takes snapshots; 204: nothing is new."""
     if not anything_new(caller, **place):
         return _bare(204)
-    return _answer(caller, SyncRequest(PROTOCOL, SCHEMA, device=caller.device_id, **place))
+    device_id = caller.device_id
+    return _answer(caller, SyncRequest(PROTOCOL, SCHEMA, device=device_id, snapshot=True, **place))
 
 
 @door(
