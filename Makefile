@@ -102,6 +102,10 @@ checks: $(BIN)/python ## print how many checks of the sums come from outside, an
 bench: $(BIN)/.test $(WEB) ## print how fast it is, against baselines of the same run
 	$(BIN)/python -m tools.bench
 
+.PHONY: bench-sync
+bench-sync: $(BIN)/.test client/node_modules/.package-lock.json ## the exchange alone, beside a replication engine
+	$(BIN)/python -m tools.bench exchange
+
 # --- keeping ---------------------------------------------------------------------------------------------------------
 
 .PHONY: format
