@@ -32,6 +32,15 @@ def png(width_px: int, height_px: int, red: int) -> bytes:
     return b"\x89PNG\r\n\x1a\n" + b"".join(_chunk(name, content) for name, content in parts)
 
 
+def noise(side_px: int, seed: int) -> bytes:
+    """Give a picture of which nothing can be left out, so that it stays large when it is packed (PNG)."""
+    chance = np.random.default_rng(seed)
+    rows = b"".join(b"\0" + chance.bytes(side_px * 3) for _ in range(side_px))
+    header = struct.pack(">IIBBBBB", side_px, side_px, 8, 2, 0, 0, 0)
+    parts = ((b"IHDR", header), (b"IDAT", zlib.compress(rows, 0)), (b"IEND", b""))
+    return b"\x89PNG\r\n\x1a\n" + b"".join(_chunk(name, content) for name, content in parts)
+
+
 def read_code(image: Locator) -> str:
     """Read the code that an image on the screen shows, with a reader that knows nothing of who drew it."""
     dark = np.frombuffer(image.evaluate(_PIXELS).encode(), dtype=np.uint8) == ord("1")

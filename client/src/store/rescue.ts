@@ -1,9 +1,9 @@
 /**
  * A page that is open while the browser's data are cleared still has in its memory what is gone from the disk: the key,
- * and what was written and not sent. Both are put back. The refit itself comes again with the next exchange.
+ * the refit, and what was written and not sent. All of it is put back but the pictures, which are not in memory.
  */
 import type { Copy } from "./copy.ts";
-import { FRESH, wholly } from "./db.ts";
+import { wholly } from "./db.ts";
 import { home } from "./home.ts";
 import { currentAccount } from "./session.ts";
 
@@ -15,12 +15,16 @@ export const isClosed = (error: unknown): boolean =>
 export async function putBack(lost: Copy, fresh: Copy): Promise<void> {
   if (fresh.meta.next_n > 1 || fresh.meta.version > 0) return;
   await keepKey(lost.device_id);
-  const { epoch, next_n, last_stamp, clock_off_ms } = lost.meta;
-  const tx = fresh.db.transaction(["operations", "meta"], "readwrite");
+  const { items, records, differences } = lost.board.baseLayer();
+  const tx = fresh.db.transaction(["operations", "meta", "rows", "differences"], "readwrite");
   await wholly(tx, async () => {
-    const meta = { ...FRESH, epoch, next_n, last_stamp, clock_off_ms, name: "meta" };
-    await tx.objectStore("meta").put(meta);
-    for (const row of lost.board.unsettled()) await tx.objectStore("operations").put(row);
+    const [rows, second] = [tx.objectStore("rows"), tx.objectStore("differences")];
+    await Promise.all([
+      tx.objectStore("meta").put({ ...lost.meta, aside: null, snapshot: null, name: "meta" }),
+      ...[...items.values(), ...records.values()].map(async (row) => rows.put(row)),
+      ...[...differences.values()].map(async (row) => second.put(row)),
+      ...lost.board.unsettled().map(async (row) => tx.objectStore("operations").put(row)),
+    ]);
   });
   await fresh.reload();
 }
