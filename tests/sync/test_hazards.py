@@ -1,12 +1,10 @@
 """What is known to go wrong where phones work apart, each provoked through the door, on both databases.
 
-The table of all of them, with what a person sees, is in docs/sync.md; ``test_hazard_table.py`` holds it to the tests.
+The table of all of them, with what a person sees, is in docs/sync.md; ``test_worked_example.py`` holds it to the tests.
 """
 
 from __future__ import annotations
 
-import gzip
-import json
 import threading
 from collections.abc import Callable
 from itertools import product
@@ -273,36 +271,6 @@ def _bytes_of_first_sync(phone: Phone) -> int:
         phone.take(answer.json)
         if not answer.json["more"]:
             return size
-
-
-def test_the_bytes_of_a_snapshot_do_not_grow_with_what_was_deleted(crew: Crew) -> None:
-    owner = crew.phones[0]
-    fresh = [Phone.join(owner.wire, lambda: crew.clock.ms, owner.invite()) for _ in "12"]
-    owner.do(job("stays"))
-    owner.attempt()
-    loaded_before = _bytes_of_snapshot(fresh[0])
-    made = [job(f"A job of some words, number {number}") for number in range(1_500)]
-    for start in range(0, len(made), 500):
-        owner.do(*made[start : start + 500])
-    owner.attempt()
-    for one in made:
-        owner.drop("job", one["id"])
-    owner.attempt()
-    assert not owner.refused
-    assert _bytes_of_snapshot(fresh[1]) <= loaded_before + 200
-
-
-def _bytes_of_snapshot(phone: Phone) -> int:
-    first = phone.call("POST", "/sync", body={**phone.body(), "snapshot": True})
-    assert first.status == 200, first.content
-    said = first.json.get("snapshot")
-    pages = [
-        phone.call("GET", f"/snapshot/{said['version']}/{number}").content
-        for number in range(said["pages"])
-    ] if said else []  # fmt: skip
-    unpacked = [gzip.decompress(page) if page[:2] == b"\x1f\x8b" else page for page in pages]
-    assert all(json.loads(page) is not None for page in unpacked)
-    return len(first.content) + sum(map(len, unpacked))
 
 
 # --- people whose rights changed -------------------------------------------------------------------------------------
