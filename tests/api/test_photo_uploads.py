@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import pytest
 from flask import Flask
@@ -219,7 +219,9 @@ class Arriving:
         return self._rest.read(size)
 
 
-def send(app: Flask, sending: Sending, at_b: int, announced_b: int, body: Arriving) -> int:
+def send(
+    app: Flask, sending: Sending, at_b: int, announced_b: int, body: Arriving, **environ: Any
+) -> int:
     """Announce a piece, let the body come, and give the status; a body that is too short is a line that broke."""
     answer = app.test_client().open(
         f"/api/refits/{sending.phone.refit_id}{sending.path}",
@@ -229,7 +231,7 @@ def send(app: Flask, sending: Sending, at_b: int, announced_b: int, body: Arrivi
             "Upload-Offset": str(at_b),
             "Authorization": f"Bearer {sending.phone.key}",
         },
-        environ_overrides={"CONTENT_LENGTH": str(announced_b), "wsgi.input": body},
+        environ_overrides={"CONTENT_LENGTH": str(announced_b), "wsgi.input": body, **environ},
     )
     return answer.status_code
 
@@ -277,6 +279,31 @@ def test_a_cut_at_each_byte_of_a_piece_costs_only_the_rest(app: Flask, sending: 
         assert offset(sending.ask()) == at_b
     assert sending.go_on(at_b, SIZE).status == 204
     assert whole(sending.phone) == PHOTO
+
+
+def test_a_sender_that_falls_silent_is_given_up_and_what_came_is_kept(
+    app: Flask, sending: Sending
+) -> None:
+    """The server's socket is given a patience while bytes are waited for, and has its own again afterwards."""
+
+    class Socket:
+        patience: ClassVar[list[float | None]] = []
+
+        def gettimeout(self) -> None:
+            return None
+
+        def settimeout(self, patience_s: float | None) -> None:
+            self.patience.append(patience_s)
+
+    def silent(read_b: int) -> None:
+        if read_b >= 2_000:
+            raise TimeoutError
+
+    sending.begin()
+    body = Arriving(PHOTO[:2_000], silent)
+    assert send(app, sending, 0, SIZE, body, **{"gunicorn.socket": Socket()}) == 400
+    assert Socket.patience == [30.0, None]
+    assert offset(sending.ask()) == 2_000
 
 
 def test_an_answer_that_was_lost_costs_nothing(sending: Sending) -> None:

@@ -13,7 +13,7 @@ from tests.browser.device import PHONE, Device, wait_until
 from tests.browser.looks import wrong_by_the_rules, wrong_to_the_eye
 from tests.browser.words import say
 from tests.support.line import Line
-from tests.support.pictures import opened, place_in, with_place
+from tests.support.pictures import opened, picture, place_in, with_place
 from tests.support.server import Server
 
 pytestmark = pytest.mark.browser
@@ -159,6 +159,23 @@ def test_what_the_camera_wrote_goes_along_only_when_it_is_asked_for(
     assert kept_by_the_server(board)[1] == photo
     hand.open(f"/#/log/photo/{board.job_id}")
     expect(tick).not_to_be_checked()
+
+
+def test_a_file_that_cannot_go_as_it_is_stays_in_the_form_with_the_reason(
+    board: Board, hand: Device
+) -> None:
+    hand.open(f"/#/log/photo/{board.job_id}")
+    given = {"name": "photo.gif", "mimeType": "image/gif", "buffer": picture("GIF")}
+    hand.see("photo-pick").set_input_files(given)
+    hand.tap(hand.page.locator("label.tick").filter(has=hand.see("photo-untouched")))
+    hand.tap("photo-save")
+    expect(hand.see("said")).to_contain_text(say("en", "why.not_as_it_is"))
+    hand.tap(hand.see("said").get_by_role("button"))
+    hand.tap(hand.page.locator("label.tick").filter(has=hand.see("photo-untouched")))
+    hand.tap("photo-save")
+    expect(hand.see("screen-now")).to_be_visible()
+    all_is_sent(hand)
+    assert opened(kept_by_the_server(board)[1]).format == "JPEG"
 
 
 FULL = {

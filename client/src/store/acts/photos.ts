@@ -1,5 +1,6 @@
 /** Photos: the picture stays on the phone until it is sent, the record goes with the words. */
 
+import { ProblemError } from "../errors.ts";
 import { nudgeSync } from "../hooks.ts";
 import { newId } from "../ids.ts";
 import { commit, countPhotos, openCopy } from "../local.ts";
@@ -19,14 +20,16 @@ export interface PhotoPlace {
 /**
  * Keep a picture, made smaller and without its metadata. Answers the record's id.
  *
- * With `keep_metadata` it is kept as the camera wrote it, where the server takes such files.
+ * With `keep_metadata` it is kept as the camera wrote it. Throws ProblemError, and keeps nothing, where the server would
+ * not take such a file.
  */
 export async function addPhoto(
   blob: Blob,
   place: PhotoPlace,
   keep_metadata = false,
 ): Promise<string> {
-  const picture = (keep_metadata && (await untouched(blob))) || (await shrunk(blob));
+  const picture = await (keep_metadata ? untouched(blob) : shrunk(blob));
+  if (picture === null) throw new ProblemError(422, { type: "urn:tackwatch:problem:not-as-it-is" });
   const { sha256 } = picture;
   const size_b = picture.bytes.byteLength;
   const id = newId();
