@@ -153,10 +153,11 @@ class Ours(_Lines):
     def _hand_in(self, owner: Phone) -> None:
         while owner.outbox:
             answer = owner.exchange()
-            if answer.status != 200 or answer.json["refused"]:
+            said = answer.json
+            if answer.status != 200 or said["refused"]:
                 raise RuntimeError(answer.content.decode()[:500])
-            owner.outbox = [one for one in owner.outbox if one["n"] > answer.json["acknowledged_n"]]
-            owner.epoch, owner.cursor = answer.json["epoch"], answer.json["cursor"]
+            owner.outbox = [one for one in owner.outbox if one["n"] > said["acknowledged_n"]]
+            owner.epoch, owner.cursor = said["epoch"], said["cursor"]
 
     def first(self, phone: str, line: Line, *, tuned: bool = False) -> Cost:
         """See ``Side``; there is nothing to tune."""

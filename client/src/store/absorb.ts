@@ -8,9 +8,10 @@
  */
 
 import type { StoreNames } from "idb";
-import type { Difference } from "../merge/state.ts";
-import type { Answer } from "../sync/protocol.ts";
+import type { Difference, Item } from "../merge/state.ts";
+import { type Answer, isPart, type Part } from "../sync/protocol.ts";
 import { appliedTo, rowsOf, STORES, storeRows, type Tx } from "./applied.ts";
+import { Layered } from "./board.ts";
 import type { Copy } from "./copy.ts";
 import {
   type Meta,
@@ -79,20 +80,42 @@ async function takeIn(copy: Copy, answer: Answer, version: number, tx: Tx): Prom
     version: meta.version + 1,
     aside: aside && advanced(aside, answer),
   };
+  const { changes, all_here } = completed(answer.changes, new Layered(own, copy.board.baseLayer()));
   if (aside === null) {
-    await storeRows(tx, answer.changes, answer.differences);
-    next.cursor = answer.cursor;
-    next.epoch = answer.epoch;
-  } else await storeAside(tx, answer);
+    await storeRows(tx, changes, answer.differences);
+    Object.assign(next, { cursor: answer.cursor, epoch: answer.epoch, more: answer.more });
+  } else await storeAside(tx, changes, answer.differences);
   const swapped = await finish(tx, next);
-  // The server took what cannot take effect here: this copy misses a row, so a whole one is asked for.
-  if (aside === null && !all_known) next.aside = await begin(tx, answer.epoch, null);
+  // The server took what cannot take effect here, or knows of a row that is not here: a whole copy is asked for.
+  if (aside === null && !(all_known && all_here)) next.aside = await begin(tx, answer.epoch, null);
   await tx.objectStore("meta").put({ ...next, name: "meta" });
-  const taken = aside === null ? answer : { changes: [], differences: [] };
-  const rows = [...rowsOf(own), ...taken.changes];
-  const differences = [...own.differences.values(), ...taken.differences];
+  const rows = [...rowsOf(own), ...(aside === null ? changes : [])];
+  const differences = [...own.differences.values(), ...(aside === null ? answer.differences : [])];
   return { meta: next, operations, rows, differences, swapped: swapped || lifted };
 }
+
+/** The rows of an answer, each part put over the item as it is here; says whether every one of those was here. */
+function completed(rows: Answer["changes"], here: Layered): { changes: Row[]; all_here: boolean } {
+  const changes: Row[] = [];
+  let all_here = true;
+  for (const row of rows) {
+    if (!isPart(row)) {
+      changes.push(row);
+      continue;
+    }
+    const known = here.item(row.id);
+    if (known === undefined) all_here = false;
+    else changes.push(overlaid(known, row));
+  }
+  return { changes, all_here };
+}
+
+const overlaid = (known: Item, { fields, stamps, sets }: Part): Item => ({
+  ...known,
+  fields: { ...known.fields, ...fields },
+  stamps,
+  sets,
+});
 
 /**
  * At the first answer, put what was written before it behind the numbers that an earlier copy under this key used up:
@@ -138,7 +161,7 @@ function latest(own: string | null, answer: Answer): string | null {
   };
   take(answer.clock);
   for (const row of answer.changes) {
-    take(row.at);
+    if (!isPart(row)) take(row.at);
     if (!("fields" in row)) continue;
     Object.values(row.stamps).forEach(take);
     for (const members of Object.values(row.sets)) Object.values(members).flat().forEach(take);

@@ -73,6 +73,8 @@ export interface Meta {
   /** Counts the changes of the rows, so that another tab sees that its memory is old. */
   version: number;
   aside: Aside | null;
+  /** The server has rows up to the number of the cursor's answer that are not here yet. */
+  more: boolean;
   /** The version of the snapshot whose pages lie below the rows. */
   snapshot: string | null;
   rang: Record<string, number>;
@@ -87,6 +89,7 @@ export const FRESH: Meta = {
   clock_off_ms: 0,
   version: 0,
   aside: null,
+  more: false,
   snapshot: null,
   rang: {},
   snoozed: {},

@@ -29,11 +29,11 @@ export async function begin(tx: Tx, epoch: string, snapshot: Aside["snapshot"]):
 }
 
 /** Lay what an answer brings aside. */
-export async function storeAside(tx: Tx, answer: Answer): Promise<void> {
+export async function storeAside(tx: Tx, rows: Row[], differences: Difference[]): Promise<void> {
   const aside = tx.objectStore("aside");
   await Promise.all([
-    ...answer.changes.map(async (row) => aside.put({ what: "row", id: row.id, row })),
-    ...answer.differences.map(async (row) => aside.put({ what: "difference", id: row.id, row })),
+    ...rows.map(async (row) => aside.put({ what: "row", id: row.id, row })),
+    ...differences.map(async (row) => aside.put({ what: "difference", id: row.id, row })),
   ]);
 }
 
@@ -49,7 +49,13 @@ export async function finish(tx: Tx, meta: Meta): Promise<boolean> {
   const blocks = version === null ? 0 : await tx.objectStore("blocks").count(allOf(version));
   if (blocks < (aside.snapshot?.pages ?? 0)) return false;
   await swap(tx, aside);
-  Object.assign(meta, { cursor: aside.cursor, epoch: aside.epoch, aside: null, snapshot: version });
+  Object.assign(meta, {
+    cursor: aside.cursor,
+    epoch: aside.epoch,
+    aside: null,
+    more: false,
+    snapshot: version,
+  });
   return true;
 }
 

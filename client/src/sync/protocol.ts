@@ -1,5 +1,5 @@
 /** What goes over the wire, as docs/sync.md has it. */
-import type { Difference, Operation } from "../merge/state.ts";
+import type { Difference, Item, Operation } from "../merge/state.ts";
 import type { Row, Snapshot } from "../store/db.ts";
 import type { Problem } from "../store/types.ts";
 
@@ -14,9 +14,18 @@ export interface Request {
   operations: Operation[];
   /** Snapshots can be taken here. */
   snapshot: boolean;
+  /** Every row up to the cursor is here: of those that changed, parts will do. */
+  parts: boolean;
   /** A whole fresh copy is being loaded aside. */
   loading: boolean;
 }
+
+/** Of an item that is here: the fields that were set after its making, and all of its stamps and sets. */
+export interface Part extends Omit<Item, "at"> {
+  part: true;
+}
+
+export const isPart = (row: Row | Part): row is Part => "part" in row;
 
 export interface Answer {
   epoch: string;
@@ -24,7 +33,7 @@ export interface Answer {
   clock: string | null;
   acknowledged_n: number;
   refused: { n: number; problem: Problem }[];
-  changes: Row[];
+  changes: (Row | Part)[];
   differences: Difference[];
   cursor: number;
   more: boolean;

@@ -61,7 +61,7 @@ export async function round(
   let response: Response;
   let text: string;
   try {
-    response = await (aside === null && isQuiet(request) ? ask : post)(ports, request);
+    response = await (isQuiet(request) ? ask : post)(ports, request);
     text = await response.text();
   } catch {
     return { kind: "later", offline: true, wait_ms: 0 };
@@ -89,9 +89,8 @@ export async function round(
   return { kind: "taken", more, numbers, whole, stuck: left && !moved };
 }
 
-/** Nothing waits here, and the place is known. */
-const isQuiet = ({ operations, epoch, cursor }: Request): boolean =>
-  operations.length === 0 && epoch !== null && cursor > 0;
+/** Nothing waits here, and all is here up to the cursor. */
+const isQuiet = ({ operations, parts }: Request): boolean => operations.length === 0 && parts;
 
 /**
  * What this phone has to say: its place, and the oldest operations that wait; with the version of the rows it rests on.
@@ -125,6 +124,7 @@ async function offer(
     cursor,
     operations,
     snapshot: true,
+    parts: meta.aside === null && !meta.more && cursor > 0,
     loading: meta.aside !== null,
   };
   return { request, version: meta.version, aside: meta.aside };

@@ -8,12 +8,14 @@ import { checkShape } from "../../src/merge/operation.ts";
 import { RefusedError } from "../../src/merge/refused.ts";
 import type { Difference, Item, Json, Operation, Rec, Rows } from "../../src/merge/state.ts";
 import type { Table } from "../../src/store/blocks.ts";
-import type { Answer, Request } from "../../src/sync/protocol.ts";
+import type { Answer, Part, Request } from "../../src/sync/protocol.ts";
 
 type Problem = ReturnType<RefusedError["asProblem"]>;
 
 interface Filed {
   seq: number;
+  /** Since when it is there. */
+  made: number;
   writer: string;
   row: Item | Rec;
 }
@@ -87,7 +89,11 @@ export class Server implements Rows {
   }
 
   private file(writer: string, rows: (Item | Rec)[]): void {
-    for (const row of rows) this.filed.set(row.id, { seq: ++this.seq, writer, row });
+    for (const row of rows) {
+      const [seq, before] = [++this.seq, this.filed.get(row.id)];
+      const gone = before && "fields" in before.row && before.row.fields.gone === true;
+      this.filed.set(row.id, { seq, made: before && !gone ? before.made : seq, writer, row });
+    }
   }
 
   /** Another phone does something. */
@@ -149,7 +155,11 @@ export class Server implements Rows {
       refused: [...phone.refused]
         .filter(([n]) => sent.has(n))
         .map(([n, problem]) => ({ n, problem })),
-      changes: page.flatMap((one) => ("kept" in one.row ? [] : [structuredClone(one.row)])),
+      changes: page.flatMap((one) => {
+        if ("kept" in one.row) return [];
+        const here = request.parts && !whole && "made" in one && one.made <= cursor;
+        return [here && "fields" in one.row ? partOf(one.row) : structuredClone(one.row)];
+      }),
       differences: page.flatMap((one) => ("kept" in one.row ? [structuredClone(one.row)] : [])),
       cursor: more ? (page.at(-1)?.seq ?? cursor) : this.seq,
       more,
@@ -175,7 +185,7 @@ export class Server implements Rows {
     if (what === "snapshot") return this.page(version ?? "", Number(number));
     const [epoch, cursor] = [searchParams.get("epoch"), Number(searchParams.get("cursor"))];
     const place = { protocol: 1, schema: 1, epoch, device: DEVICE, cursor };
-    const request = { ...place, operations: [], snapshot: true, loading: false };
+    const request = { ...place, operations: [], snapshot: true, parts: true, loading: false };
     const quiet = epoch === this.epoch && cursor === this.seq;
     return this.serve(request, quiet);
   }
@@ -228,6 +238,12 @@ export class Server implements Rows {
     this.seq = older.seq;
     this.epoch = epoch;
   }
+}
+
+/** What of an item was set after its making. */
+function partOf({ kind, id, fields, stamps, sets }: Item): Part {
+  const later = Object.keys(stamps).map((name) => [name, fields[name]]);
+  return structuredClone({ kind, id, part: true, fields: Object.fromEntries(later), stamps, sets });
 }
 
 /** A table of one row. */

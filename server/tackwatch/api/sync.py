@@ -33,11 +33,14 @@ def post_sync(caller: Caller, asked: SyncRequest) -> Response:
     who=ANYONE, asks=SyncPlaceSchema, gives=SyncAnswerSchema, also=204,
 )  # fmt: skip
 def get_sync(caller: Caller, place: dict[str, Any]) -> Response:
-    """Take what the others did, with nothing to hand over, by one who takes snapshots; 204: nothing is new."""
+    """Take what the others did, with nothing to hand over, by one who takes snapshots and parts; 204: nothing new."""
     if not anything_new(caller, **place):
         return _bare(204)
     device_id = caller.device_id
-    return _answer(caller, SyncRequest(PROTOCOL, SCHEMA, device=device_id, snapshot=True, **place))
+    asked = SyncRequest(
+        PROTOCOL, SCHEMA, device=device_id, operations=(), snapshot=True, parts=True, **place
+    )
+    return _answer(caller, asked)
 
 
 @door(

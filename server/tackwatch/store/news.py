@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from json import dumps, loads
 from json.encoder import encode_basestring
 from typing import Any
 
@@ -21,6 +22,7 @@ _FORGOTTEN = and_(ItemRow.gone, ItemRow.kind.in_(_FORGETTABLE))
 
 _Conditions = list[ColumnElement[bool]]
 _ALL: _Conditions = []
+_Sort = tuple[Any, list[Any], Callable[..., str]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,8 +35,13 @@ class Page:
     more: bool
 
 
-def page(refit: Refit, cursor: int, device: str, whole_until: int, most: int) -> Page:
+def page(
+    refit: Refit, cursor: int, device: str, whole_until: int, most: int, *, parts: bool = False
+) -> Page:
     """Give what is new to a device past its cursor, at most ``most`` rows.
+
+    With ``parts`` the device holds every row up to its cursor: of an item that is among them it is sent the fields that
+    were ever set after its making, which are those that have stamps of their own.
 
     While the device loads everything (``cursor < whole_until``) it is sent its own rows too. Only one that has nothing
     yet goes without what was deleted: a first request that arrives late moves ``whole_until`` for one that has long
@@ -47,7 +54,8 @@ def page(refit: Refit, cursor: int, device: str, whole_until: int, most: int) ->
     item_number = ItemRow.seq if all_of_it else _number_for(device)
     numbers = (item_number, RecordRow.seq, DifferenceRow.seq)
     found: list[tuple[int, bool, str]] = []
-    for (model, columns, write), number, conditions in zip(_SORTS, numbers, wanted, strict=True):
+    sorts = [_parts_until(cursor), *_SORTS[1:]] if parts and not all_of_it else _SORTS
+    for (model, columns, write), number, conditions in zip(sorts, numbers, wanted, strict=True):
         query = select(number, *columns).where(
             model.refit_id == refit.id, model.seq > cursor, number > cursor, *conditions
         )
@@ -76,9 +84,9 @@ def living(refit_id: str, most: int) -> Iterator[Tables]:
                 tables, count = Tables(), 0
             count += 1
             if model is ItemRow:
-                tables.item(*row)
+                tables.item(*tuple(row))
             elif model is RecordRow:
-                tables.record(*row)
+                tables.record(*tuple(row))
             else:
                 tables.difference(write(*row))
     yield tables
@@ -99,6 +107,14 @@ def _number_for(device: str) -> ColumnElement[int]:
 def _item(kind: str, id_: str, at: str, fields: str, stamps: str, sets: str) -> str:
     head = _head(kind, id_, at)
     return f'{head},"fields":{fields},"stamps":{stamps},"sets":{sets}}}'
+
+
+def _part(kind: str, id_: str, fields: str, stamps: str, sets: str) -> str:
+    set_later, values = loads(stamps), loads(fields)
+    part = {name: values[name] for name in set_later if name in values}
+    text = dumps(part, ensure_ascii=False, separators=(",", ":"))
+    head = f'{{"kind":{_text(kind)},"id":{_text(id_)},"part":true'
+    return f'{head},"fields":{text},"stamps":{stamps},"sets":{sets}}}'
 
 
 def _record(kind: str, id_: str, at: str, body: str, replaces: str | None, void: bool) -> str:
@@ -122,17 +138,27 @@ def _text(text: str | None) -> str:
     return "null" if text is None else encode_basestring(text)
 
 
-def _sort(
-    model: Any, write: Callable[..., str], names: str, documents: str
-) -> tuple[Any, list[Any], Callable[..., str]]:
+def _sort(model: Any, write: Callable[..., str], names: str, documents: str) -> _Sort:
     """Give a table with its columns in the order in which ``write`` wants them, documents as texts."""
     kept = {name: getattr(model, name) for name in names.split()}
     as_text = {name: cast(kept[name], Text).label(name) for name in documents.split()}
     return model, list({**kept, **as_text}.values()), write
 
 
-_SORTS = [
+_SORTS: list[_Sort] = [
     _sort(ItemRow, _item, "kind id at fields stamps sets", "fields stamps sets"),
     _sort(RecordRow, _record, "kind id at body replaces void", "body"),
     _sort(DifferenceRow, _difference, "kind id item_id field kept lost settled", "kept lost"),
 ]
+
+
+def _parts_until(cursor: int) -> _Sort:
+    """As the first of the sorts, with parts of the items that were made up to a cursor."""
+    model, columns, write = _SORTS[0]
+
+    def item(made: int, kind: str, id_: str, at: str, *documents: str) -> str:
+        if made > cursor:
+            return write(kind, id_, at, *documents)
+        return _part(kind, id_, *documents)
+
+    return model, [ItemRow.seq_made, *columns], item

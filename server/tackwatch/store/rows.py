@@ -34,7 +34,10 @@ _DIFFERENCE = [
     getattr(DifferenceRow, name).label(name)
     for name in ("id", "kind", "item_id", "field", "kept", "lost", "settled")
 ]
-_PLACE = [getattr(ItemRow, name).label(name) for name in ("id", "seq", "seq_others", "writer")]
+_PLACE = [
+    getattr(ItemRow, name).label(name)
+    for name in ("id", "gone", "seq", "seq_made", "seq_others", "writer")
+]
 
 
 def load(refit_id: str, ids: Collection[str]) -> State:
@@ -55,6 +58,16 @@ def items(refit_id: str, kinds: Collection[str]) -> list[Item]:
 def items_named(refit_id: str, ids: Collection[str]) -> list[Item]:
     """Give the items with these ids, deleted ones too."""
     return [_item(row) for row in _by_ids(ItemRow, _ITEM, refit_id, ids)]
+
+
+def items_with(refit_id: str, kind: str, field: str) -> list[Item]:
+    """Give the items of a kind that have something in a field, deleted ones too."""
+    query = select(*_ITEM).where(
+        ItemRow.refit_id == refit_id,
+        ItemRow.kind == kind,
+        ItemRow.fields[field].as_string().is_not(None),
+    )
+    return [_item(row) for row in db.session.execute(query)]
 
 
 def records(refit_id: str, kinds: Collection[str]) -> list[Record]:
@@ -114,7 +127,8 @@ class Filing:
 
     def _item_values(self, item: Item, before: Row[Any] | None) -> dict[str, Any]:
         writer = self._writer(item.id)
-        others = 0
+        others, seq = 0, self._next()
+        made = seq if before is None or before.gone else before.seq_made
         if before is not None:
             others = before.seq_others if writer and before.writer == writer else before.seq
         return {
@@ -129,7 +143,8 @@ class Filing:
                 for name, members in item.sets.items()
             },
             "gone": item.gone,
-            "seq": self._next(),
+            "seq": seq,
+            "seq_made": made,
             "seq_others": others,
             "writer": writer,
         }

@@ -56,6 +56,7 @@ class SyncRequest:
     cursor: int
     operations: Sequence[Mapping[str, Any]] = ()
     snapshot: bool = False
+    parts: bool = False
     loading: bool = False
 
 
@@ -268,7 +269,7 @@ def _answer(
         cursor = snapshot.seq if snapshot else 0
         device.whole_until = refit.seq
     db.session.flush()
-    page = news.page(refit, cursor, device.id, device.whole_until, PAGE_ROWS)
+    page = news.page(refit, cursor, device.id, device.whole_until, PAGE_ROWS, parts=request.parts)
     first_n = min((one["n"] for one in request.operations), default=device.last_n + 1)
     refused = operations.refusals(device.id, first_n, device.last_n)
     return SyncAnswer(

@@ -45,6 +45,7 @@ class SyncRequestSchema(Schema):
         validate=validate.Length(max=MAX_OPERATIONS),
     )
     snapshot = fields.Bool(load_default=False, truthy={True}, falsy={False})
+    parts = fields.Bool(load_default=False, truthy={True}, falsy={False})
     loading = fields.Bool(load_default=False, truthy={True}, falsy={False})
 
     @pre_load

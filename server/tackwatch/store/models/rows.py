@@ -32,6 +32,7 @@ class ItemRow(Base):
     gone: Mapped[bool] = mapped_column(default=False)
     seq: Mapped[int] = mapped_column(BigInteger)
     seq_others: Mapped[int] = mapped_column(BigInteger, default=0)
+    seq_made: Mapped[int] = mapped_column(BigInteger, default=0, server_default="0")
     writer: Mapped[str | None] = mapped_column(String(12))
 
 

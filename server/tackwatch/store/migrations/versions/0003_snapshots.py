@@ -1,4 +1,4 @@
-"""Prepared snapshots."""
+"""Prepared snapshots, and since when an item is there."""
 
 from __future__ import annotations
 
@@ -25,8 +25,15 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["refit_id"], ["refit.id"], name=op.f("fk_snapshot_page_refit_id")),
         sa.PrimaryKeyConstraint("refit_id", "version", "number", name=op.f("pk_snapshot_page")),
     )
+    op.add_column(
+        "item", sa.Column("seq_made", sa.BigInteger(), nullable=False, server_default="0")
+    )
+    # Not known any more: the number of the last change is late enough.
+    op.execute("UPDATE item SET seq_made = seq")
 
 
 def downgrade() -> None:
     """Take the schema back."""
+    with op.batch_alter_table("item") as batch_op:
+        batch_op.drop_column("seq_made")
     op.drop_table("snapshot_page")
