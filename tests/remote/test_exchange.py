@@ -258,6 +258,20 @@ def test_words_go_packed_both_ways(aboard: Aboard, owner: Phone, door: Door) -> 
     assert len(zones(copy)) == 20
 
 
+def test_with_nothing_to_say_it_asks_in_a_few_bytes_and_hears_what_is_new(
+    aboard: Aboard, owner: Phone, door: Door
+) -> None:
+    copy = aboard()
+    exchange(copy)
+    quiet = door.exchanges()[-1]
+    assert (quiet.method, quiet.content) == ("GET", b"")
+    owner.create("zone", {"name": "Keel"})
+    owner.sync()
+    exchange(copy)
+    assert door.exchanges()[-1].method == "GET"
+    assert zones(copy) == ["Keel"]
+
+
 def test_a_request_that_is_too_large_goes_in_smaller_ones(
     aboard: Aboard, owner: Phone, door: Door
 ) -> None:
@@ -386,6 +400,7 @@ def test_a_server_that_moved_costs_one_request(
     owner.create("zone", {"name": "Keel"})
     owner.sync()
     cursor = copy.meta().cursor
+    log_reading(copy, {"air_c": 3})
     with Door(app) as new:
         copy.change(server=new.address)
         exchange(copy)

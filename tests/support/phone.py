@@ -14,7 +14,8 @@ from tackwatch.merge.apply import apply
 from tackwatch.merge.catalogue import SCHEMA
 from tackwatch.merge.hlc import Stamp, parse, tick
 from tackwatch.merge.operation import Operation
-from tackwatch.merge.state import Difference, Item, Record, State, Version
+from tackwatch.merge.state import Difference, Item, Record, State
+from tackwatch.remote.rows import all_seen, read_difference, read_row
 from tests.support.wires import Answer, Wire, call
 
 REFIT = {
@@ -116,7 +117,7 @@ class Phone:
 
     def drop(self, kind: str, id_: str) -> None:
         """Delete an item, having seen all of it that the copy holds."""
-        self.set(kind, id_, {"gone": True}, _all_seen(self.state.items[id_]))
+        self.set(kind, id_, {"gone": True}, all_seen(self.state.items[id_]))
 
     def record(self, kind: str, body: dict[str, Any], replaces: str | None = None) -> str:
         id_ = new_id()
@@ -184,27 +185,3 @@ class Phone:
 
     def open_differences(self) -> list[Difference]:
         return [one for one in self.state.differences.values() if one.settled is None]
-
-
-def read_row(row: Mapping[str, Any]) -> Item | Record:
-    if "fields" in row:
-        sets = {
-            name: {member: tuple(tags) for member, tags in members.items()}
-            for name, members in row["sets"].items()
-        }
-        return Item(row["kind"], row["id"], row["at"], row["fields"], row["stamps"], sets)
-    return Record(row["kind"], row["id"], row["at"], row["body"], row["replaces"], row["void"])
-
-
-def read_difference(row: Mapping[str, Any]) -> Difference:
-    return Difference(
-        row["id"], row["kind"], row["item_id"], row["field"],
-        Version(**row["kept"]), Version(**row["lost"]), row["settled"],
-    )  # fmt: skip
-
-
-def _all_seen(item: Item) -> dict[str, str]:
-    seen = dict(item.stamps)
-    for name, members in item.sets.items():
-        seen[name] = " ".join(tag for tags in members.values() for tag in tags)
-    return seen

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
+from urllib.parse import urlencode
 
 from tackwatch.merge.catalogue import SCHEMA
 from tackwatch.merge.errors import RefusedError
@@ -13,6 +14,7 @@ from tackwatch.remote.absorb import absorb
 from tackwatch.remote.copy import Copy, Filed
 from tackwatch.remote.errors import LaterError, TooLargeError
 from tackwatch.remote.file import packed
+from tackwatch.remote.meta import Meta
 from tackwatch.remote.wire import ProblemError, Server
 
 PROTOCOL = 1
@@ -56,6 +58,32 @@ def exchange(copy: Copy) -> None:
 def _round(copy: Copy, server: Server, most: int) -> bool:
     """Do one round trip; true when another is due at once."""
     meta, sent = copy.meta(), _offer(copy, most)
+    from_ms = copy.now_ms()
+    try:
+        answer = _ask(server, meta) if _is_quiet(meta, sent) else _post(server, meta, sent)
+    except ProblemError as error:
+        raise LaterError(error.detail) from error
+    finally:
+        if server.address != meta.server:
+            copy.change(server=server.address)
+    if answer is None:
+        return False
+    _check(answer)
+    off_ms = _clock_off_ms(answer["server_time"], from_ms, copy.now_ms(), meta.clock_off_ms)
+    return absorb(copy, answer, meta, off_ms)
+
+
+def _is_quiet(meta: Meta, sent: Sequence[Filed]) -> bool:
+    """Say whether nothing is to be handed over and the place is known, so that a few bytes are enough to ask."""
+    return not sent and meta.aside is None and meta.epoch is not None
+
+
+def _ask(server: Server, meta: Meta) -> dict[str, Any] | None:
+    query = urlencode({"epoch": meta.epoch, "cursor": meta.cursor})
+    return server.get(f"/api/refits/{meta.refit_id}/sync?{query}")
+
+
+def _post(server: Server, meta: Meta, sent: Sequence[Filed]) -> dict[str, Any]:
     place = meta.aside or meta
     request = {
         "protocol": PROTOCOL,
@@ -66,17 +94,7 @@ def _round(copy: Copy, server: Server, most: int) -> bool:
         "operations": [one.sent() for one in sent],
         "loading": meta.aside is not None or meta.epoch is None,
     }
-    from_ms = copy.now_ms()
-    try:
-        answer = server.post(f"/api/refits/{meta.refit_id}/sync", request)
-    except ProblemError as error:
-        raise LaterError(error.detail) from error
-    finally:
-        if server.address != meta.server:
-            copy.change(server=server.address)
-    _check(answer)
-    off_ms = _clock_off_ms(answer["server_time"], from_ms, copy.now_ms(), meta.clock_off_ms)
-    return absorb(copy, answer, meta, off_ms)
+    return server.post(f"/api/refits/{meta.refit_id}/sync", request)
 
 
 def _offer(copy: Copy, most: int) -> list[Filed]:
