@@ -4,7 +4,7 @@ import { readdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";
 import { test } from "node:test";
 import { STAGES } from "../src/clocks/types.ts";
-import { WARNING_KINDS } from "../src/clocks/warnings.ts";
+import { ALARM_KINDS } from "../src/clocks/warning_kinds.ts";
 import { ITEM_KINDS, RECORD_KINDS } from "../src/merge/catalogue.ts";
 import { dayOf, instantOf, readNumber, timeOf } from "../src/words/dates.ts";
 
@@ -71,8 +71,12 @@ test("every kind, state, stage and warning of the data has a word", () => {
       (RECORD_KINDS.get("mark")?.body.mark?.of ?? []).map((mark) => `mark_${mark}`),
     ),
     ...needed("stage", STAGES),
-    ...needed("alarm_what", WARNING_KINDS),
-    ...needed("alarm_else", WARNING_KINDS),
+    ...needed("alarm_what", ALARM_KINDS),
+    ...needed("alarm_else", ALARM_KINDS),
+    ...needed(
+      "ring",
+      ALARM_KINDS.map((kind) => `kind_${kind}`),
+    ),
     ...needed("thing", ITEM_KINDS.keys()),
   ];
   assert.ok(keys.length > 50);

@@ -91,14 +91,17 @@ def test_what_is_to_be_tried_again_waits_for_its_instant(yard: Yard) -> None:
     assert again.attempts == 2
 
 
-def test_what_was_withdrawn_meanwhile_stays_so_but_remembers_that_it_was_told(yard: Yard) -> None:
-    member = _due(yard)
+def test_what_was_withdrawn_while_it_was_told_is_called_off(yard: Yard) -> None:
+    _due(yard)
     (alarm,) = _claim()
     yard.keep()
-    ring.settle([Settled(alarm, "told", {"d": {"result": "accepted"}})])
     assert yard.one().state == "withdrawn"
-    yard.keep(wanted(member, NOON, alarm="coat0"), now=NOON + minutes(1))
-    assert yard.one().state == "told", "wanted again, and already told"
+    ring.settle([Settled(alarm, "told", {"d": {"result": "accepted"}})])
+    assert (yard.one().state, yard.one().params["withdrawn"]) == ("due", "gone")
+    (off,) = _claim("b")
+    ring.settle([Settled(off, "told", {"d": {"result": "accepted"}})])
+    assert yard.one().state == "withdrawn"
+    assert _claim("c", NOON + timedelta(days=1)) == []
 
 
 def test_the_next_look_is_the_earliest_of_due_and_lease(yard: Yard) -> None:

@@ -67,12 +67,62 @@ def test_what_is_not_wanted_and_not_told_is_withdrawn(yard: Yard, state: str) ->
     assert yard.keep().withdrawn == ()
 
 
-def test_what_was_told_is_not_withdrawn(yard: Yard) -> None:
+def test_what_was_told_and_is_not_wanted_any_more_is_called_off_once(yard: Yard) -> None:
     member = yard.member()
     yard.keep(wanted(member, NOON))
     _told(yard)
-    yard.keep()
+    kept = yard.keep(now=NOON + minutes(5))
+    alarm = yard.one()
+    assert kept.withdrawn == ((member, "coat.recoat_closing"),)
+    assert (alarm.state, alarm.due_at) == ("due", NOON + minutes(5))
+    assert (alarm.params["withdrawn"], alarm.outcome) == ("gone", {})
+    assert yard.keep(now=NOON + minutes(6)).withdrawn == ()
+    assert yard.one().due_at == NOON + minutes(5)
+
+
+def test_what_was_told_and_is_long_of_no_use_is_let_be(yard: Yard) -> None:
+    member = yard.member()
+    yard.keep(wanted(member, NOON))
+    _told(yard)
+    yard.keep(now=NOON + minutes(61))
     assert yard.one().state == "told"
+
+
+def test_what_its_person_saw_is_not_called_off(yard: Yard) -> None:
+    member = yard.member()
+    one = wanted(member, NOON)
+    yard.keep(one)
+    _told(yard)
+    yard.keep(seen={(member, one.alarm_id): NOON}, now=NOON + minutes(5))
+    assert yard.one().state == "seen"
+
+
+def test_what_was_called_off_and_is_wanted_again_is_due_again(yard: Yard) -> None:
+    member = yard.member()
+    one = wanted(member, NOON)
+    yard.keep(one)
+    _told(yard)
+    yard.keep(now=NOON + minutes(5))
+    yard.change(state="claimed", claimed_by="a", attempts=1)
+    yard.keep(one, now=NOON + minutes(6))
+    alarm = yard.one()
+    assert (alarm.state, alarm.due_at, alarm.claimed_by) == ("due", NOON, None)
+    assert "withdrawn" not in alarm.params
+
+
+def test_what_somebody_dealt_with_is_done_for_those_not_told_and_called_off_for_the_others(
+    yard: Yard,
+) -> None:
+    told, untold = yard.member(), yard.member()
+    yard.keep(wanted(told, NOON))
+    _told(yard)
+    one = wanted(untold, NOON + minutes(30))
+    yard.keep(wanted(told, NOON), one)
+    why = {"withdrawn": "done", "by": "Olga"}
+    ended = {(member, one.alarm_id): why for member in (told, untold)}
+    yard.keep(ended=ended, now=NOON + minutes(5))
+    states = {alarm.member_id: (alarm.state, alarm.params.get("by")) for alarm in yard.alarms()}
+    assert states == {told: ("due", "Olga"), untold: ("done", None)}
 
 
 def test_wanted_again_is_due_again(yard: Yard) -> None:
@@ -269,8 +319,9 @@ def _earliest(member: str, wants: list[tuple[str, int, int]]) -> dict[str, Wante
 def _check(row: Alarm, one: Wanted | None, seen_at: datetime | None, now: datetime) -> None:
     told_for = row.outcome.get("told_for")
     if one is None:
-        assert row.state not in ("due", "claimed")
+        assert row.state not in ("due", "claimed") or "withdrawn" in row.params
         return
+    assert "withdrawn" not in row.params
     assert row.due_at == one.due_at
     if seen_at is not None and one.due_at <= seen_at + minutes(1):
         assert row.state == "seen"

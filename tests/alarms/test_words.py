@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from tackwatch.alarms.words import Words, catalogue, languages, placeholders, words_for
-from tackwatch.trade.warnings import WARNING_KINDS, iso_of
+from tackwatch.trade.warning_kinds import ALARM_KINDS
+from tackwatch.trade.warnings import iso_of
 
 NOW = datetime(2026, 3, 3, 12, 0, tzinfo=UTC)  # a Tuesday; 12:00 in Lisbon
 LISBON = "Europe/Lisbon"
@@ -28,6 +29,10 @@ def _say(
         "closes_at": iso_of(NOW + timedelta(hours=3)),
         "product": "Epoxy primer, generic",
         "zone": "Port hull",
+        "planned_start_at": iso_of(NOW + timedelta(minutes=30)),
+        "launch_at": iso_of(NOW + timedelta(days=7)),
+        "lost_at": iso_of(NOW + timedelta(hours=5)),
+        "dry_at": iso_of(NOW + timedelta(hours=9)),
         "basis": "data_sheet",
         "stale": False,
         **params,
@@ -54,11 +59,11 @@ def test_every_language_has_the_same_keys_and_placeholders(lang: str) -> None:
 
 @pytest.mark.parametrize("lang", sorted(languages()))
 def test_every_kind_of_warning_can_be_said_and_nothing_else_is_in_the_file(lang: str) -> None:
-    assert set(catalogue(lang)["kinds"]) == set(WARNING_KINDS)
+    assert set(catalogue(lang)["kinds"]) == set(ALARM_KINDS)
 
 
 @pytest.mark.parametrize("lang", sorted(languages()))
-@pytest.mark.parametrize("kind", WARNING_KINDS)
+@pytest.mark.parametrize("kind", ALARM_KINDS)
 def test_every_warning_is_said_even_when_no_instant_is_known(lang: str, kind: str) -> None:
     words = words_for(kind, {}, lang, LISBON, NOW, NOW + timedelta(hours=1))
     full = _say(kind, lang)
@@ -66,16 +71,16 @@ def test_every_warning_is_said_even_when_no_instant_is_known(lang: str, kind: st
         assert said.lang == lang
         assert "{" not in said.title + said.body
     assert full.title
-    assert "Port hull" in full.body
+    assert "Port hull" in full.body or kind in ("launch_countdown", "reading_stale")
 
 
-@pytest.mark.parametrize("kind", [kind for kind in WARNING_KINDS if kind.endswith("_closing")])
+@pytest.mark.parametrize("kind", [kind for kind in ALARM_KINDS if kind.endswith("_closing")])
 def test_a_closing_window_has_a_title_even_when_its_end_is_not_known(kind: str) -> None:
     assert words_for(kind, {}, "en", LISBON, NOW, NOW + timedelta(hours=1)).title
 
 
 def test_languages_say_different_things() -> None:
-    for kind in WARNING_KINDS:
+    for kind in ALARM_KINDS:
         english, spanish = _say(kind, "en"), _say(kind, "es")
         assert english.title != spanish.title
         assert english.body != spanish.body
@@ -156,9 +161,11 @@ def test_what_lies_beyond_the_data_sheet_says_so(basis: str) -> None:
 
 
 @pytest.mark.parametrize("lang", sorted(languages()))
-@pytest.mark.parametrize("kind", WARNING_KINDS)
-def test_the_data_sheet_has_the_last_word(lang: str, kind: str) -> None:
-    assert _say(kind, lang).body.endswith(catalogue(lang)["notes"]["governs"])
+@pytest.mark.parametrize("kind", ALARM_KINDS)
+def test_the_data_sheet_has_the_last_word_on_what_a_product_does(lang: str, kind: str) -> None:
+    of_the_plan = kind in ("step_due", "step_late", "launch_countdown", "reading_stale")
+    governs = catalogue(lang)["notes"]["governs"]
+    assert _say(kind, lang).body.endswith(governs) is not of_the_plan
 
 
 def test_a_hot_pot_comes_with_its_caution_common_practice_no_source() -> None:
@@ -174,3 +181,22 @@ def test_a_name_with_braces_is_just_a_name() -> None:
 def test_without_names_the_step_or_a_plain_word_stands_in() -> None:
     assert _say(product="", zone="", step="Coat 3").body.startswith("Coat 3: ")
     assert _say(product="", zone="").body.startswith("A coat or pot: ")
+
+
+def test_what_was_handed_on_says_whose_it_was() -> None:
+    words = _say("recoat_closing", handed_name="Paz")
+    assert words.body.startswith("Paz was told and has not seen it: it comes to you now. ")
+
+
+def test_the_countdown_says_what_stands_open() -> None:
+    said = _say("launch_countdown", open_n=4, open_titles=["Antifouling", "Seacocks"]).body
+    assert "Jobs still open before it: 4. First among them: Antifouling, Seacocks." in said
+    assert "data sheet" not in said
+
+
+@pytest.mark.parametrize("lang", sorted(languages()))
+@pytest.mark.parametrize("why", ["gone", "done", "seen"])
+def test_what_is_called_off_says_why_in_every_language(lang: str, why: str) -> None:
+    words = _say("recoat_open", lang, withdrawn=why, by="Olga")
+    assert "Port hull" in words.body
+    assert ("Olga" in words.title + words.body) == (why != "gone")

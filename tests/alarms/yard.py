@@ -76,9 +76,10 @@ class Yard:
         *wanted: Wanted,
         now: datetime = NOON,
         seen: Mapping[tuple[str, str], datetime] | None = None,
+        ended: Mapping[tuple[str, str], Mapping[str, Any]] | None = None,
     ) -> Kept:
         with writing():
-            return keep(self.refit_id, wanted, seen or {}, now)
+            return keep(self.refit_id, wanted, seen or {}, now, ended)
 
     def alarms(self) -> list[Alarm]:
         db.session.rollback()

@@ -57,7 +57,7 @@ def test_on_the_crew_screen_a_viewer_has_only_what_is_their_own(
 ) -> None:
     partner.tap("nav-crew")
     expect(partner.see("people")).to_be_visible()
-    for testid in ("invite", "add-phone", "refit-edit", "recoat-lead"):
+    for testid in ("invite", "add-phone", "refit-edit"):
         expect(partner.see(testid)).to_have_count(0)
     for summary in partner.see("people").locator("summary").all():
         partner.tap(summary)

@@ -29,7 +29,8 @@ def test_a_pot_warns_five_minutes_before_its_fast_edge_and_again_when_it_is_over
     )
     found = by_kind(clocks)
     over_at = stage(clocks, "pot_life").fast_at
-    assert set(found) == {"pot_life_ending", "pot_life_over"}
+    assert set(found) == {"pot_life_ending", "pot_life_over", "gel"}
+    assert found["gel"].due_at == stage(clocks, "gel").fast_at
     assert found["pot_life_ending"].due_at == over_at - timedelta(minutes=5)
     assert found["pot_life_ending"].useless_after == over_at
     assert found["pot_life_over"].due_at == over_at
@@ -45,6 +46,16 @@ def test_closing_is_warned_before_the_last_start_so_that_the_coat_still_fits():
     assert found["recoat_closing"].useless_after == closes.governing_at
     assert found["recoat_missed"].due_at == closes.governing_at
     assert found["recoat_missed"].useless_after is None
+
+
+def test_a_next_coat_that_takes_longer_must_start_by_as_much_earlier():
+    clocks = coat_clocks("epoxy_barrier_primer", length_h=1.0)
+    usual, longer = by_kind(clocks), by_kind(clocks, Leads(next_longer_s=7200.0))
+    for kind, name in (("recoat_closing", "due_at"), ("recoat_open", "useless_after")):
+        assert getattr(usual[kind], name) - getattr(longer[kind], name) == hours(2)
+    assert usual["recoat_missed"] == longer["recoat_missed"] or (
+        usual["recoat_missed"].due_at == longer["recoat_missed"].due_at
+    )
 
 
 def test_opening_is_told_on_the_slow_edge_and_helps_until_the_last_start():

@@ -9,6 +9,8 @@ from typing import Any
 
 from tackwatch.merge.catalogue import HOLDS, MARKS, STEP_KINDS
 from tackwatch.merge.state import Item, Record
+from tackwatch.trade.warning_kinds import ALARM_KINDS
+from tackwatch.trade.warnings import iso_of
 from tests.support.client_code import ROOT
 
 PROFILES = [json.loads(path.read_text()) for path in sorted((ROOT / "fixtures/profiles").glob("*"))]
@@ -17,6 +19,9 @@ NOW = datetime(2026, 3, 28, 21, 0, tzinfo=UTC)
 DEVICES = ("phone0000001", "phone0000002", "phone0000003")
 MEMBERS = ("m-owner", "m-hand", "m-viewer")
 STEPS = 7
+# the yard's clocks go on in the night after NOW, those of the far ones on other days
+ZONES = (None, "Europe/Lisbon", "America/New_York", "Pacific/Chatham", "Nowhere/AtAll")
+QUIET = (("22:00", "07:00"), ("00:30", "01:30"), ("13:00", "14:30"), ("20:15", "05:45"))
 
 
 class Refits:
@@ -28,7 +33,7 @@ class Refits:
 
     def refit(self) -> tuple[list[Item], list[Record], datetime]:
         """Draw the items and records of one refit, and an instant at which to look at it."""
-        items = [*self._crew(), *self._steps(), *self._links()]
+        items = [*self._crew(), *self._products(), *self._steps(), *self._links(), *self._rules()]
         records = [record for _ in range(self.chance.randrange(5)) for record in self._coat()]
         records += [self._mix() for _ in range(self.chance.randrange(3))]
         records += [self._reading() for _ in range(self.chance.randrange(6))]
@@ -58,30 +63,90 @@ class Refits:
     def _crew(self) -> list[Item]:
         roles = ("owner", "hand", "viewer")
         leads = {"recoat_lead_min": self.chance.choice((0, 45, 240)), "pot_lead_min": 7}
+        launch = NOW + timedelta(hours=self.chance.randrange(-48, 24 * 12))
+        stamps = {"launch_at": self._written(launch - timedelta(days=self.chance.choice((2, 9))))}
+        refit = {"name": "R", "time_zone": "Europe/Lisbon", "launch_at": iso_of(launch)}
         return [
-            self._item("refit", "r", name="R", time_zone="Europe/Lisbon", launch_at=self._at()),
+            Item("refit", "r", self._stamp(), refit, stamps, {}),
             *(self._item("device", d, member_id=m) for d, m in zip(DEVICES, MEMBERS, strict=True)),
             self._item("member", MEMBERS[0], name="A", role=roles[0], **leads),
             *(
-                self._item("member", id_, name="B", role=role, gone=self.chance.random() < 0.1)
+                self._item(
+                    "member",
+                    id_,
+                    name="B",
+                    role=role,
+                    gone=self.chance.random() < 0.1,
+                    time_zone=self.chance.choice(ZONES),
+                )
                 for id_, role in zip(MEMBERS[1:], roles[1:], strict=True)
             ),
         ]
 
-    def _steps(self) -> list[Item]:
+    def _written(self, at: datetime) -> str:
+        """Draw the stamp of a field that was written then."""
+        self.count += 1
+        ms = round(at.timestamp() * 1000)
+        return f"{ms:012x}{self.count:04x}-{self.chance.choice(DEVICES)}"
+
+    def _products(self) -> list[Item]:
+        return [self._item("product", "p", name="P", profile=self.chance.choice(PROFILES))]
+
+    def _rules(self) -> list[Item]:
+        """Draw what persons said about how they are rung: some of it about the same thing twice."""
         chance = self.chance
-        return [
-            self._item(
-                "step",
-                f"s{n}",
-                {"assignees": {m: ("t",) for m in MEMBERS if chance.random() < 0.4}},
-                job_id="j",
-                kind=chance.choice((*STEP_KINDS, "coat", "coat", "sand", "wait")),
-                held=chance.choice((*([None] * 12), *HOLDS)),
-                gone=chance.random() < 0.1,
+        said: dict[str, tuple[Any, ...]] = {
+            "off": (None, False, True),
+            "lead_min": (None, 0, 12.5, 240),
+            "walk_min": (None, 0, 45),
+            "by_push": (None, False),
+            "by_mail": (None, True),
+            "by_webhook": (None, True),
+            "next_member_id": (None, *MEMBERS),
+            "unseen_min": (None, 0, 20),
+        }
+        rules = []
+        for n in range(chance.randrange(12)):
+            fields = {name: chance.choice((None, *values)) for name, values in said.items()}
+            if chance.random() < 0.8:
+                fields["quiet_from"], fields["quiet_to"] = chance.choice(QUIET)
+            fields["step_id"] = chance.choice((None, None, "s0", "s1", "s4"))
+            fields["kind"] = chance.choice((None, None, *ALARM_KINDS))
+            fields["gone"] = chance.random() < 0.1
+            rules.append(
+                self._item("ring_rule", f"rule{n}", member_id=chance.choice(MEMBERS), **fields)
             )
-            for n in range(STEPS)
-        ]
+        return rules
+
+    def _planned(self) -> dict[str, Any]:
+        """Draw when a step is planned, if it is."""
+        chance = self.chance
+        if chance.random() < 0.5:
+            return {}
+        start = NOW + timedelta(minutes=chance.randrange(-2_000, 2_000))
+        end = start + timedelta(hours=chance.randrange(1, 30))
+        ends = {"planned_end_at": iso_of(end)} if chance.random() < 0.6 else {}
+        return {"planned_start_at": iso_of(start), **ends}
+
+    def _steps(self) -> list[Item]:
+        return [self._step(f"s{n}") for n in range(STEPS)]
+
+    def _step(self, id_: str) -> Item:
+        chance, planned = self.chance, self._planned()
+        fields = {
+            "job_id": "j",
+            "product_id": "p",
+            "labour_h": chance.choice((None, 1, 6)),
+            "crew_size": chance.choice((1, 2)),
+            "kind": chance.choice((*STEP_KINDS, "coat", "coat", "sand", "sand", "wait")),
+            "held": chance.choice((*([None] * 12), *HOLDS)),
+            "gone": chance.random() < 0.1,
+        }
+        hours = timedelta(hours=chance.choice((-2, 0.1, 1, 30)))
+        written = datetime.fromisoformat(planned.get("planned_start_at", iso_of(NOW))) - hours
+        stamps = {"planned_start_at": self._written(written)}
+        sets = {"assignees": {m: ("t",) for m in MEMBERS if chance.random() < 0.4}}
+        return Item("step", id_, self._stamp(), fields | planned, stamps, sets)
 
     def _links(self) -> list[Item]:
         links = []
@@ -126,7 +191,10 @@ class Refits:
     def _reading(self) -> Record:
         air, surface = self.chance.uniform(4, 30), self.chance.uniform(4, 40)
         body = {"taken_at": self._at(), "air_c": round(air, 1), "surface_c": round(surface, 1)}
-        del body[self.chance.choice(("air_c", "surface_c"))]
+        if self.chance.random() < 0.5:
+            del body[self.chance.choice(("air_c", "surface_c"))]
+        if self.chance.random() < 0.6:
+            body["rh_pct"] = self.chance.choice((40, 75, 95))
         return self._record("reading", **body)
 
     def _mark(self) -> Record:

@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 
+from tackwatch.trade.warning_kinds import ALARM_KINDS
 from tackwatch.work.reckoning import Reckoning, reckon
 from tests.support.client_code import answers
 from tests.vectors.refits import Refits
@@ -37,7 +38,15 @@ def plain(value: Any) -> Any:
 
 
 def expected(reckoning: Reckoning) -> dict[str, Any]:
-    warnings = [{"member_id": w.member_id, **asdict(w.warning)} for w in reckoning.warnings]
+    warnings = [
+        {
+            "member_id": w.member_id,
+            "step_id": w.step_id,
+            "ring": asdict(w.ring),
+            **asdict(w.warning),
+        }
+        for w in reckoning.warnings
+    ]
     return {
         "sources": [plain(asdict(source)) for source in reckoning.sources],
         "steps": {id_: plain(asdict(state)) for id_, state in reckoning.steps.items()},
@@ -102,6 +111,11 @@ def test_the_refits_reach_every_state_and_warning(drawn):
     wanted = ["before_curing", "min_gap", "before_not_finished", "window_missed", "window_closes"]
     assert [code for code in wanted if not codes[code]] == []
     wanted = ["pot_life_ending", "pot_life_over", "recoat_open", "recoat_closing", "recoat_missed"]
-    wanted += ["sandable", "immerse_open", "immerse_closing"]
-    assert [kind for kind in wanted if not kinds[kind]] == []
+    wanted += ["sandable", "immerse_open", "immerse_closing", "gel", "step_due", "step_late"]
+    wanted += ["launch_countdown", "reading_stale", "weather_edge"]
+    assert [kind for kind in wanted if kinds[kind] < 3] == []
+    assert sorted(wanted) == sorted(ALARM_KINDS)
+    warnings = [warning for one in made for warning in one["warnings"]]
+    assert sum("held_from" in warning["params"] for warning in warnings) > 10
+    assert len({warning["ring"]["zone"] for warning in warnings}) == 4
     assert any(len(source["authors"]) > 1 for one in made for source in one["sources"])

@@ -10,42 +10,26 @@
 
 import { isoOf } from "./instants.ts";
 import type { Clock, Stage } from "./types.ts";
+import type { WarningKind } from "./warning_kinds.ts";
 
-export type WarningKind =
-  | "pot_life_ending"
-  | "pot_life_over"
-  | "recoat_open"
-  | "recoat_closing"
-  | "recoat_missed"
-  | "sandable"
-  | "immerse_open"
-  | "immerse_closing";
-
-export const WARNING_KINDS: readonly WarningKind[] = [
-  "pot_life_ending",
-  "pot_life_over",
-  "recoat_open",
-  "recoat_closing",
-  "recoat_missed",
-  "sandable",
-  "immerse_open",
-  "immerse_closing",
-];
+export type { WarningKind };
 
 const POT_OVER_USEFUL_S = 3600;
 const MOVED_S = 60;
 
-/** How long ahead a person wants to be warned of what closes. */
+/** How long ahead a person wants to be warned of what closes, and how much longer the next coat takes than this one. */
 export interface Leads {
   readonly pot_life_ending_s: number;
   readonly recoat_closing_s: number;
   readonly immerse_closing_s: number;
+  readonly next_longer_s: number;
 }
 
 export const USUAL_LEADS: Leads = {
   pot_life_ending_s: 300,
   recoat_closing_s: 3600,
   immerse_closing_s: 7 * 86400,
+  next_longer_s: 0,
 };
 
 export interface Warning {
@@ -66,8 +50,9 @@ export interface Moved {
 type Stages = ReadonlyMap<Stage, Clock>;
 type Instants = Readonly<Record<string, number | null>>;
 
-/** Give the warnings of a set of clocks, those of each source in the order of WARNING_KINDS. */
-export function warningsOf(clocks: readonly Clock[], leads: Leads = USUAL_LEADS): Warning[] {
+/** Give the warnings of a set of clocks, those of each source in the order of the server's WARNING_KINDS. */
+export function warningsOf(clocks: readonly Clock[], own: Partial<Leads> = {}): Warning[] {
+  const leads = { ...USUAL_LEADS, ...own };
   const bySource = new Map<string, Map<Stage, Clock>>();
   for (const clock of clocks) {
     const stages = bySource.get(clock.source_id) ?? new Map<Stage, Clock>();
@@ -75,6 +60,7 @@ export function warningsOf(clocks: readonly Clock[], leads: Leads = USUAL_LEADS)
   }
   return [...bySource.values()].flatMap((stages) => [
     ...ofPot(stages, leads),
+    ...ofGel(stages),
     ...ofRecoat(stages, leads),
     ...ofRest(stages, leads),
   ]);
@@ -106,11 +92,19 @@ function ofPot(stages: Stages, leads: Leads): Warning[] {
   ];
 }
 
+function ofGel(stages: Stages): Warning[] {
+  const clock = stages.get("gel");
+  const at = clock?.governing_at ?? null;
+  if (clock === undefined || at === null) return [];
+  return [warning("gel", clock, at, at + POT_OVER_USEFUL_S * 1000, { closes_at: at })];
+}
+
 function ofRecoat(stages: Stages, leads: Leads): Warning[] {
   const opens = stages.get("recoat_opens");
   const closes = stages.get("recoat_closes");
   const opens_at = opens?.governing_at ?? null;
-  const last_start_at = closes?.last_start_at ?? null;
+  const latest_at = closes?.last_start_at ?? null;
+  const last_start_at = latest_at === null ? null : latest_at - leads.next_longer_s * 1000;
   const closes_at = closes?.governing_at ?? null;
   const known = { opens_at, last_start_at, closes_at };
   const found: Warning[] = [];

@@ -1,12 +1,13 @@
-/** The alarm across the whole screen: what, by when, what happens otherwise; seen, later, and the way to the deed. */
+/** The alarm across the whole screen: what, by when, what happens otherwise; seen, later, done, and the way to the deed. */
 
-import { snooze } from "../ring/ring.ts";
+import { snooze } from "../ring/snooze.ts";
+import { markHandled } from "../store/acts/alarms.ts";
 import { markSeen } from "../store/acts/logs.ts";
-import { ringing, type WarningRow } from "../store/derived.ts";
-import { now } from "../store/now.ts";
-import { say, sayOf } from "../words/index.ts";
+import { ringing, type WarningRow } from "../store/warnings.ts";
+import { type Key, say, sayOf } from "../words/index.ts";
+import { byWhen, byWords, following, handedBy, placeOf } from "./alarmwords.ts";
 import { Icon } from "./icon.tsx";
-import { canWork, left, linksFrom, live, productName, text, when, zoneName } from "./know.ts";
+import { canWork, left } from "./know.ts";
 import { to } from "./router.ts";
 import { attempt } from "./said.tsx";
 
@@ -15,59 +16,47 @@ const TONES: Record<string, string> = {
   recoat_open: "open",
   sandable: "open",
   immerse_open: "open",
+  step_due: "open",
   recoat_closing: "closing",
   pot_life_ending: "closing",
   immerse_closing: "closing",
+  weather_edge: "closing",
+  launch_countdown: "closing",
+  reading_stale: "closing",
 };
-
-/** The instant by which something has to be done: the last good start of a coat, else the closing. */
-function byWhen({ params, clock, due_at }: WarningRow): number {
-  const known = [params.last_start_at, params.closes_at].map((at) => Date.parse(String(at ?? "")));
-  const [start = Number.NaN, closes = Number.NaN] = known;
-  if (start > now.value) return start;
-  if (!Number.isNaN(closes)) return closes;
-  return clock.kind.endsWith("opens") || clock.kind === "sandable" ? due_at : (clock.at ?? due_at);
-}
-
-const byWords = (by: number) =>
-  by > now.value ? say("alarm.by", { when: when(by) }) : say("clock.since", { when: when(by) });
-
-const place = (row: WarningRow) =>
-  [
-    zoneName(row.clock.zone_id),
-    row.clock.step_title || row.clock.job_title,
-    row.clock.source === "mix" ? productName(row.clock.product_id) : "",
-  ]
-    .filter(Boolean)
-    .join(", ");
-
-/** The step that goes on the coat that rings, when it is not begun yet. */
-function following(row: WarningRow): string | null {
-  if (!row.clock.step_id) return null;
-  const next = linksFrom(row.clock.step_id)
-    .map((link) => live("step", text(link, "step_id")))
-    .find((step) => step !== undefined);
-  return next?.id ?? null;
-}
 
 export function Notice() {
   const [row, ...more] = ringing.value;
   return (
     <>
       <div class="unseen" role="alert">
-        {row && `${sayOf("alarm_what", row.kind)} ${place(row)}, ${byWords(byWhen(row))}`}
+        {row && `${sayOf("alarm_what", row.kind)} ${placeOf(row)}, ${byWords(byWhen(row))}`}
       </div>
       {row && <OneNotice row={row} more={more.length} />}
     </>
   );
 }
 
+/** Where the deed is done that an alarm asks for. */
+function deedOf(row: WarningRow): { href: string; label: Key } | null {
+  const { kind, job_id } = row;
+  const next = following(row);
+  if (canWork() && next && (kind === "recoat_open" || kind === "recoat_closing"))
+    return { href: to("log", "coat", next), label: "do.next_coat" };
+  if (canWork() && (kind === "reading_stale" || kind === "weather_edge"))
+    return { href: to("log", "reading"), label: "alarm.take_reading" };
+  if (kind === "launch_countdown") return { href: to("work"), label: "alarm.see_work" };
+  if (!job_id) return null;
+  const label = kind === "recoat_missed" ? "alarm.first" : "alarm.go";
+  return { href: to("job", job_id), label };
+}
+
 function OneNotice({ row, more }: { row: WarningRow; more: number }) {
   const by = byWhen(row);
-  const next = following(row);
+  const deed = deedOf(row);
+  const handed = handedBy(row);
   // Who goes to do it has seen it.
   const seen = () => void attempt(() => markSeen(row.alarm_id), "");
-  const coat = canWork() && (row.kind === "recoat_open" || row.kind === "recoat_closing");
   return (
     <section
       class="notice"
@@ -81,30 +70,16 @@ function OneNotice({ row, more }: { row: WarningRow; more: number }) {
         <Icon name="bell" />
         {sayOf("alarm_what", row.kind)}
       </p>
-      <p class="notice-place">{place(row)}</p>
+      {handed && <p data-testid="alarm-handed">{handed}</p>}
+      <p class="notice-place">{placeOf(row)}</p>
       <p class="notice-by figures" data-testid="alarm-by">
         {byWords(by)} <span class="notice-left">{left(by)}</span>
       </p>
       <p>{sayOf("alarm_else", row.kind)}</p>
       <div class="buttons">
-        {coat && next && (
-          <a
-            class="button button-wide"
-            href={to("log", "coat", next)}
-            onClick={seen}
-            data-testid="alarm-do"
-          >
-            {say("do.next_coat")}
-          </a>
-        )}
-        {!(coat && next) && row.clock.job_id && (
-          <a
-            class="button button-wide"
-            href={to("job", row.clock.job_id)}
-            onClick={seen}
-            data-testid="alarm-do"
-          >
-            {say("alarm.go")}
+        {deed && (
+          <a class="button button-wide" href={deed.href} onClick={seen} data-testid="alarm-do">
+            {say(deed.label)}
           </a>
         )}
         <button type="button" class="button" data-testid="alarm-seen" onClick={seen}>
@@ -114,10 +89,20 @@ function OneNotice({ row, more }: { row: WarningRow; more: number }) {
           type="button"
           class="button"
           data-testid="alarm-later"
-          onClick={() => snooze(row.alarm_id, LATER_MIN)}
+          onClick={() => void attempt(() => snooze(row.alarm_id, LATER_MIN), "")}
         >
           {say("alarm.later")}
         </button>
+        {canWork() && (
+          <button
+            type="button"
+            class="button"
+            data-testid="alarm-done"
+            onClick={() => void attempt(() => markHandled(row.alarm_id), "")}
+          >
+            {say("alarm.done")}
+          </button>
+        )}
       </div>
       {more > 0 && <p class="strong">{say("alarm.more", { n: more })}</p>}
     </section>

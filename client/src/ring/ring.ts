@@ -1,45 +1,31 @@
 /**
  * Ringing of this phone while the page is open, with or without a signal.
  *
- * - What is due is computed anew each second and whenever the page comes back into sight.
+ * - What is due is computed anew each second, at the very instant at which something falls due, and whenever the page
+ *   comes back into sight.
  * - An alarm rings once for its due instant on this phone, whichever tab is open and however often it is loaded; the
  *   notice across the screen stays until it is seen.
  */
-import { computed, effect, type ReadonlySignal, signal } from "@preact/signals";
+import { computed, effect } from "@preact/signals";
+import { byWhen, byWords, placeOf } from "../parts/alarmwords.ts";
 import { me } from "../store/accounts.ts";
-import { clocks, ringing, type WarningRow, warnings } from "../store/derived.ts";
-import { now, nowMs } from "../store/now.ts";
-import { claimRing, loadSnoozed, putOff } from "../store/snoozed.ts";
-import { view } from "../store/view.ts";
-import { type Alarm, noticeOf, VIBRATION } from "../sw/notice.ts";
+import { clocks } from "../store/derived.ts";
+import { now, nowMs, tick } from "../store/now.ts";
+import { claimRing } from "../store/snoozed.ts";
+import { askTold } from "../store/told.ts";
+import { ringing, type WarningRow, warnings } from "../store/warnings.ts";
+import { type Alarm, isWithdrawn, noticeOf, VIBRATION } from "../sw/notice.ts";
 import { hasPush, subscribePush } from "../sync/push.ts";
-import { whenInWords } from "../words/dates.ts";
 import { language, say, sayOf } from "../words/index.ts";
-import { sound, soundReady, unlockSound } from "./sound.ts";
-import { awake, keepAwake, watchSight } from "./wake.ts";
+import { readHeard } from "./heard.ts";
+import { closeNotices } from "./snooze.ts";
+import { sound, unlockSound } from "./sound.ts";
+import { leave, permission, pushed } from "./state.ts";
+import { keepAwake, watchSight } from "./wake.ts";
 
-export interface RingState {
-  sound_ready: boolean;
-  notifications: "granted" | "denied" | "default" | "none";
-  wake_lock: boolean;
-  push: boolean;
-}
-
+/** Timers are not made for longer; the next second looks again. */
+const LONGEST_WAIT_MS = 3600 * 1000;
 const AWAKE_AHEAD_MS = 12 * 3600 * 1000;
-
-const permission = signal<RingState["notifications"]>(leave());
-const pushed = signal(false);
-
-function leave(): RingState["notifications"] {
-  return typeof Notification === "undefined" ? "none" : Notification.permission;
-}
-
-export const ringState: ReadonlySignal<RingState> = computed(() => ({
-  sound_ready: soundReady.value,
-  notifications: permission.value,
-  wake_lock: awake.value,
-  push: pushed.value,
-}));
 
 /** From a tap: unlocks the sound, asks for leave to notify, subscribes to push, rings once as a test. */
 export async function getReady(): Promise<void> {
@@ -50,13 +36,16 @@ export async function getReady(): Promise<void> {
     await Notification.requestPermission().catch(() => "default");
   }
   permission.value = leave();
-  if (permission.value === "granted") pushed.value = await subscribePush();
+  if (permission.value !== "granted") return;
+  await showTest();
+  pushed.value = await subscribePush();
 }
 
-/** Silence one alarm on this phone for some minutes; then it rings once more. */
-export function snooze(alarm_id: string, minutes: number): void {
-  void putOff(alarm_id, minutes);
-  void closeNotices([alarm_id]);
+/** Show what an alarm looks like when the page is not in sight. */
+async function showTest(): Promise<void> {
+  const registration = await navigator.serviceWorker?.getRegistration();
+  const options = { tag: "ring-test", silent: true };
+  await registration?.showNotification(say("ring.notice_test"), options).catch(() => {});
 }
 
 /** Start to ring for whoever is signed in. */
@@ -69,8 +58,12 @@ export function startRinging(): void {
     },
     () => {},
   );
+  readHeard().catch((error: unknown) => console.warn(error));
   effect(() => {
-    if (me.value) loadSnoozed();
+    if (me.value) void askTold();
+  });
+  document.addEventListener("visibilitychange", () => {
+    if (document.visibilityState === "visible") void askTold();
   });
   let shown: string[] = [];
   effect(() => {
@@ -81,7 +74,19 @@ export function startRinging(): void {
     shown = here;
   });
   effect(() => keepAwake(soonDue.value));
+  let timer: ReturnType<typeof setTimeout> | undefined;
+  effect(() => {
+    clearTimeout(timer);
+    const wait_ms = nextDue.value - nowMs();
+    if (wait_ms < LONGEST_WAIT_MS) timer = setTimeout(tick, Math.max(0, wait_ms));
+  });
 }
+
+/** When the next thing falls due for anybody who may be here; infinity where nothing does. */
+const nextDue = computed(() => {
+  const ahead = warnings.value.map((row) => row.due_at).filter((at) => at > now.value);
+  return Math.min(...ahead);
+});
 
 /** A pot is running, or something that I am to be warned of is due within half a day. */
 const soonDue = computed(() => {
@@ -94,22 +99,24 @@ const soonDue = computed(() => {
 
 async function ringRow(row: WarningRow): Promise<void> {
   const { alarm_id, kind, due_at } = row;
-  const { zone_name, job_title, step_title, product_name, at } = row.clock;
-  const place = [zone_name, job_title, step_title || product_name].filter(Boolean).join(", ");
-  const zone = view.peek().items("refit")[0]?.fields.time_zone as string | undefined;
-  const by =
-    at === null || !zone ? "" : `${say("alarm.by", { when: whenInWords(at, nowMs(), zone) })}`;
+  const lines = [placeOf(row), byWords(byWhen(row)), sayOf("alarm_else", kind)];
   await ringOnce(due_at, {
     alarm_id,
     title: sayOf("alarm_what", kind),
-    body: [place, by].filter(Boolean).join("\n"),
+    body: lines.filter(Boolean).join("\n"),
     lang: language(),
   });
 }
 
-/** The server, or the worker, says that an alarm is due: rings unless it rang or was seen here. */
+/**
+ * The server, or the worker, says that an alarm is due: rings unless it rang or was seen here. What is not mine by the
+ * rows that are here came from somebody who did not see it: the server is asked. What holds no longer is taken away.
+ */
 export async function ringFromServer(alarm: Alarm): Promise<void> {
+  const own = me.peek()?.member_id ?? "";
   const row = warnings.peek().find((one) => one.alarm_id === alarm.alarm_id);
+  if (!row?.recipients.includes(own) || isWithdrawn(alarm)) void askTold();
+  if (isWithdrawn(alarm)) return closeNotices([alarm.alarm_id]);
   if (row?.seen) return;
   const due_at = alarm.due_at ? Date.parse(alarm.due_at) : nowMs();
   const title = alarm.title ?? (alarm.kind ? sayOf("alarm_what", alarm.kind) : undefined);
@@ -126,14 +133,4 @@ async function ringOnce(due_at: number, alarm: Alarm): Promise<void> {
   const registration = await navigator.serviceWorker?.getRegistration();
   const [title, options] = noticeOf(alarm, false);
   await registration?.showNotification(title, options);
-}
-
-/** Take notifications away that have been dealt with, here or on another phone. */
-async function closeNotices(alarm_ids: readonly string[]): Promise<void> {
-  if (alarm_ids.length === 0) return;
-  const registration = await navigator.serviceWorker?.getRegistration();
-  for (const tag of alarm_ids) {
-    const shown = (await registration?.getNotifications({ tag })) ?? [];
-    for (const notice of shown) notice.close();
-  }
 }

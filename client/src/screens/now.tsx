@@ -19,7 +19,8 @@ import { to } from "../parts/router.ts";
 import { attempt } from "../parts/said.tsx";
 import { runningSources } from "../parts/sources.ts";
 import { LaterLine, StepLine } from "../parts/steprow.tsx";
-import { ringState } from "../ring/ring.ts";
+import { heardAt } from "../ring/heard.ts";
+import { ringState } from "../ring/state.ts";
 import { assign } from "../store/acts/steps.ts";
 import { type ClockRow, clocks, myDay, type StepRow, stepStates } from "../store/derived.ts";
 import { now } from "../store/now.ts";
@@ -242,15 +243,19 @@ function DoneToday() {
   return done > 0 ? <p class="done-today">{say("now.done_today", { n: done })}</p> : null;
 }
 
-/** A phone that has not been unlocked for ringing says so, where a clock could ring. */
+/**
+ * A phone that was never heard ringing, or that has not been unlocked for it since, says so: the one until somebody has
+ * heard it once, the other where a clock could ring.
+ */
 function NotReady() {
-  if (!canWork() || ringState.value.sound_ready || clocks.value.every((row) => !row.running))
-    return null;
+  const unheard = heardAt.value === null;
+  const locked = !ringState.value.sound_ready && clocks.value.some((row) => row.running);
+  if (!canWork() || !(unheard || locked)) return null;
   return (
     <p class="not-ready" data-testid="not-ready">
       <Icon name="bell" />
-      <span class="not-ready-words">{say("now.not_ready")}</span>
-      <a class="button" href={to("crew")}>
+      <span class="not-ready-words">{say(unheard ? "now.not_tried" : "now.not_ready")}</span>
+      <a class="button" href={to("alarms")}>
         {say("now.get_ready")}
       </a>
     </p>

@@ -3,7 +3,7 @@ import { useErrorBoundary } from "preact/hooks";
 import { Icon } from "../parts/icon.tsx";
 import { canWork, myself, refit, text } from "../parts/know.ts";
 import { Broke, later, type Screen } from "../parts/later.tsx";
-import { Notice } from "../parts/notice.tsx";
+import { overall } from "../parts/overall.ts";
 import { route, to } from "../parts/router.ts";
 import { SaidLine } from "../parts/said.tsx";
 import { SyncLine } from "../parts/syncline.tsx";
@@ -16,6 +16,7 @@ import { NowScreen } from "./now.tsx";
 const Work = later(async () => (await import("./work.tsx")).WorkScreen);
 const Job = later(async () => (await import("./job/door.ts")).jobScreen());
 const Log = later(async () => (await import("./log/log.tsx")).LogScreen);
+const Alarms = later(async () => (await import("./alarms/alarms.tsx")).AlarmsScreen);
 const Crew = later(async () => (await import("./crew/crew.tsx")).CrewScreen);
 const Settle = later(async () => (await import("./settle.tsx")).SettleScreen);
 const Zone = later(async () => (await import("./zone.tsx")).ZoneScreen);
@@ -30,6 +31,7 @@ const SCREENS: Record<string, Screen> = {
   job: Job,
   log: Log,
   crew: Crew,
+  alarms: Alarms,
   settle: Settle,
   zone: Zone,
   new: NewJob,
@@ -52,12 +54,13 @@ export function Shell() {
   const [first = "", ...rest] = route.value;
   const outside = me.value === null || DOORS.has(first) || codeToShow.value !== null;
   const Found = outside ? Welcome : screenAt(first);
+  const Notice = overall.value;
   return (
     <>
       <button type="button" class="skip unseen" onClick={skip}>
         {say("app.skip")}
       </button>
-      <Notice />
+      {Notice && <Notice />}
       {!outside && <Head />}
       {updateReady.value && <Offer />}
       {!outside && <Planks here={first || "now"} />}

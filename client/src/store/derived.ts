@@ -2,14 +2,11 @@
 import { computed, type ReadonlySignal } from "@preact/signals";
 import type { StepState as Story } from "../clocks/steps.ts";
 import type { Clock } from "../clocks/types.ts";
-import type { Warning } from "../clocks/warnings.ts";
 import { me } from "./accounts.ts";
 import { now } from "./now.ts";
 import { findQuestions, type Question } from "./reckon/questions.ts";
 import { ClockBook, type Source } from "./reckon/sources.ts";
 import { coatsByStep, StepStories } from "./reckon/steps.ts";
-import { personalWarnings } from "./reckon/warnings.ts";
-import { snoozedUntil } from "./snoozed.ts";
 import type { ItemRow, RecordRow, View } from "./types.ts";
 import { viewSignal } from "./viewSignal.ts";
 
@@ -56,19 +53,6 @@ export interface ClockRow {
   step_title: string;
 }
 
-/** A warning that is owed to people. */
-export interface WarningRow {
-  alarm_id: string;
-  kind: string;
-  due_at: number;
-  /** After this there is nothing left to be done about it. */
-  useless_at: number;
-  params: Readonly<Record<string, string | boolean>>;
-  clock: ClockRow;
-  recipients: string[];
-  seen: boolean;
-}
-
 export interface StepRow {
   step: ItemRow;
   state: StepState;
@@ -83,17 +67,14 @@ export interface StepRow {
 }
 
 const QUANTUM_MS = 15_000;
-const SAME_MS = 60_000;
-/** A warning that never loses its use is shown for a day; after that it is for the lists. */
-const DAY_MS = 24 * 3600 * 1000;
 
 /** The states change with the hours, not with the seconds. */
-const moment = computed(() => Math.floor(now.value / QUANTUM_MS) * QUANTUM_MS);
+export const moment = computed(() => Math.floor(now.value / QUANTUM_MS) * QUANTUM_MS);
 
 const book = new ClockBook();
 
 /** Keep the value that is there while nothing in it changes, so that nothing is drawn again. */
-function steady<T>(make: () => T, key: (value: T) => string): ReadonlySignal<T> {
+export function steady<T>(make: () => T, key: (value: T) => string): ReadonlySignal<T> {
   let kept: { value: T; key: string } | null = null;
   return computed(() => {
     const value = make();
@@ -103,9 +84,9 @@ function steady<T>(make: () => T, key: (value: T) => string): ReadonlySignal<T> 
   });
 }
 
-const sources = computed(() => book.sources(viewSignal.value, moment.value));
+export const sources = computed(() => book.sources(viewSignal.value, moment.value));
 
-const coats = computed(() => coatsByStep(sources.value));
+export const coats = computed(() => coatsByStep(sources.value));
 
 /** The state of each step with why, and until when. */
 export const stepStories: ReadonlySignal<ReadonlyMap<string, Story>> = steady(
@@ -163,62 +144,6 @@ function clockRow(rows: View, source: Source, clock: Clock, now_at: number): Clo
     step_title: word(step, "title"),
   };
 }
-
-/** When I saw each alarm last. */
-const seenAt = computed(() => {
-  const rows = viewSignal.value;
-  const own = me.value?.member_id;
-  const seen = new Map<string, number>();
-  for (const record of rows.records("seen")) {
-    if (rows.author(record.at)?.id !== own) continue;
-    const alarm_id = record.body.alarm_id as string;
-    const at = Date.parse(record.body.seen_at as string);
-    seen.set(alarm_id, Math.max(at, seen.get(alarm_id) ?? 0));
-  }
-  return seen;
-});
-
-/** Every warning with those whom it is for; people with other leads of time make other rows. */
-export const warnings: ReadonlySignal<WarningRow[]> = computed(() => {
-  const rows = viewSignal.value;
-  const byId = new Map(clocks.value.map((row) => [row.alarm_id, row]));
-  const found = new Map<string, WarningRow>();
-  for (const personal of personalWarnings(rows, sources.value, coats.value, stepStories.value)) {
-    const { member_id, source, warning } = personal;
-    const clock = byId.get(`${source.id}.${warning.params.stage}`);
-    if (clock === undefined) continue;
-    const key = `${warning.id} ${warning.due_at}`;
-    const row = found.get(key) ?? { ...warningRow(warning, clock), recipients: [] };
-    row.recipients.push(member_id);
-    found.set(key, row);
-  }
-  return [...found.values()].sort((a, b) => a.due_at - b.due_at);
-});
-
-function warningRow(
-  { id, kind, due_at, useless_after, params }: Warning,
-  clock: ClockRow,
-): Omit<WarningRow, "recipients"> {
-  const seen = (seenAt.value.get(id) ?? Number.NEGATIVE_INFINITY) + SAME_MS >= due_at;
-  const useless_at = useless_after ?? due_at + DAY_MS;
-  return { alarm_id: id, kind, due_at, useless_at, params, clock, seen };
-}
-
-/** Mine, due, still of use, not seen, not put off: what the notice across the screen shows. */
-export const ringing: ReadonlySignal<WarningRow[]> = steady(
-  () => {
-    const own = me.value?.member_id ?? "";
-    return warnings.value.filter(
-      (row) =>
-        row.due_at <= now.value &&
-        now.value < row.useless_at &&
-        !row.seen &&
-        row.recipients.includes(own) &&
-        (snoozedUntil.value[row.alarm_id] ?? 0) <= now.value,
-    );
-  },
-  (rows) => JSON.stringify(rows),
-);
 
 const ORDER: readonly StepState[] = ["under_way", "curing", "ready", "waiting", "held"];
 

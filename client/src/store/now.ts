@@ -25,7 +25,8 @@ export function setClockOffset(off_ms: number): void {
   tick();
 }
 
-function tick(): void {
+/** Look at the clock now: for what is due between two seconds. */
+export function tick(): void {
   ticking.value = nowMs();
 }
 

@@ -8,17 +8,28 @@ export interface Alarm {
   due_at?: string;
   lang?: string;
   url?: string;
+  /** It holds no longer: takes the place of what was shown, in silence. */
+  withdrawn?: boolean;
+  params?: Record<string, unknown>;
 }
+
+/** What a person may answer on the notification itself. */
+export type Answer = "seen" | "snooze" | "done";
+const ANSWERS: readonly Answer[] = ["seen", "snooze", "done"];
+export const isAnswer = (action: string): action is Answer => ANSWERS.includes(action as Answer);
+
+export const isWithdrawn = ({ withdrawn, params }: Alarm): boolean =>
+  withdrawn === true || params?.withdrawn !== undefined;
 
 /** Put in by the build of the worker; the page shows notices with the icon of the manifest. */
 declare const ICON: string;
 const icon = typeof ICON === "undefined" ? {} : { icon: ICON, badge: ICON };
 
-interface Texts {
+interface Texts extends Record<Answer, string> {
   title: string;
   body: string;
-  seen: string;
-  snooze: string;
+  off: string;
+  off_body: string;
 }
 
 /** The worker has no words of its own but these: for a message that came without any. */
@@ -28,16 +39,20 @@ const TEXTS: Record<string, Texts> = {
     body: "Open Tackwatch to see which coat or pot it is.",
     seen: "Seen",
     snooze: "In 10 min",
+    done: "Done",
+    off: "No longer needed",
+    off_body: "What this phone said does not hold any more. There is nothing to do.",
   },
   es: {
     title: "Suena un reloj",
     body: "Abra Tackwatch para ver qué capa o mezcla es.",
     seen: "Visto",
     snooze: "En 10 min",
+    done: "Hecho",
+    off: "Ya no hace falta",
+    off_body: "Lo que este teléfono avisó ya no vale. No hay nada que hacer.",
   },
 };
-
-export const SNOOZE_MIN = 10;
 
 export type NoticeOptions = NotificationOptions & {
   renotify?: boolean;
@@ -55,6 +70,7 @@ function textsOf(lang: string): Texts {
 export function noticeOf(alarm: Alarm, silent: boolean): [title: string, options: NoticeOptions] {
   const lang = alarm.lang ?? navigator.language;
   const texts = textsOf(lang);
+  if (isWithdrawn(alarm)) return takenBack(alarm, lang, texts);
   const loud = silent ? { silent: true } : { renotify: true, vibrate: VIBRATION };
   return [
     alarm.title || texts.title,
@@ -65,11 +81,16 @@ export function noticeOf(alarm: Alarm, silent: boolean): [title: string, options
       data: { alarm_id: alarm.alarm_id, url: alarm.url ?? "/#/now" },
       ...icon,
       requireInteraction: true,
-      actions: [
-        { action: "seen", title: texts.seen },
-        { action: "snooze", title: texts.snooze },
-      ],
+      actions: ANSWERS.map((action) => ({ action, title: texts[action] })),
       ...loud,
     },
   ];
+}
+
+/** A push that shows nothing is resented by browsers: what is taken back is replaced, not closed. */
+function takenBack(alarm: Alarm, lang: string, texts: Texts): [string, NoticeOptions] {
+  const { alarm_id } = alarm;
+  const data = { alarm_id, url: alarm.url ?? "/#/now" };
+  const body = alarm.body || texts.off_body;
+  return [alarm.title || texts.off, { body, lang, tag: alarm_id, data, ...icon, silent: true }];
 }

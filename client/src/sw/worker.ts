@@ -5,7 +5,7 @@
  * A new version is fetched beside the old one and waits until a person takes it.
  */
 import { openHome } from "../store/db.ts";
-import { type Alarm, noticeOf } from "./notice.ts";
+import { type Alarm, type Answer, isAnswer, noticeOf } from "./notice.ts";
 import { sendWhatWaits } from "./send.ts";
 
 declare const self: ServiceWorkerGlobalScope;
@@ -88,12 +88,11 @@ self.addEventListener("notificationclick", (event) => {
   event.notification.close();
   const { alarm_id = event.notification.tag, url = "/#/now" } = event.notification.data ?? {};
   const { action } = event;
-  const done = action === "seen" || action === "snooze" ? file(alarm_id, action) : show(url);
-  event.waitUntil(done);
+  event.waitUntil(isAnswer(action) ? file(alarm_id, action) : show(url));
 });
 
 /** Write down what the person tapped; a page makes a record of it, now or when it is opened next. */
-async function file(alarm_id: string, action: "seen" | "snooze"): Promise<void> {
+async function file(alarm_id: string, action: Answer): Promise<void> {
   const db = await openHome();
   await db.add("inbox", { alarm_id, action, at: Date.now() });
   db.close();

@@ -1,8 +1,8 @@
-/** Once is once: for a due instant, over tabs and reloads; put off means later. */
+/** Once is once: for a due instant, over tabs and reloads. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { useCopy } from "../../src/store/local.ts";
-import { claimRing, loadSnoozed, putOff, snoozedUntil } from "../../src/store/snoozed.ts";
+import { claimRing } from "../../src/store/snoozed.ts";
 import { DEVICE } from "../support/server.ts";
 import { onStage } from "../support/stage.ts";
 
@@ -25,14 +25,4 @@ test("of two that ask at once only one rings", async () => {
 test("an alarm that moved to a later hour rings for it", async () => {
   await claimRing("a", DUE);
   assert.equal(await claimRing("a", DUE + 3_600_000), true);
-});
-
-test("an alarm that is put off is silent until then and rings once more", async () => {
-  await claimRing("a", DUE);
-  await putOff("a", 10);
-  assert.ok((snoozedUntil.peek().a ?? 0) > Date.now() + 9 * 60_000);
-  await useCopy(DEVICE);
-  loadSnoozed();
-  assert.ok(snoozedUntil.peek().a, "also after a reload");
-  assert.equal(await claimRing("a", DUE), true);
 });

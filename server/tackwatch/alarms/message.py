@@ -5,7 +5,8 @@ Rules
 - The payload is ``{alarm_id, kind, title, body, due_at, lang, url}``; where that is too large, the id alone.
 - It is kept for an offline phone until the alarm is of no use any more (``TTL``). Of two for one alarm the later takes
   the place of the earlier (``Topic``), so that a repeated delivery is shown once.
-- What closes, and pots, are urgent: they wake a sleeping phone.
+- What cannot wait is urgent: it wakes a sleeping phone.
+- One that calls an alarm off says ``withdrawn`` and has its id and topic: it takes the place of the first.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from math import ceil
 from typing import Any
 
 from tackwatch.alarms.words import words_for
+from tackwatch.trade.warning_kinds import MANNERS
 from tackwatch.trade.warnings import iso_of
 from tackwatch.work.ring import Ringing
 
@@ -43,7 +45,7 @@ def message_of(ringing: Ringing, now: datetime) -> Message:
     words = words_for(
         alarm.kind, alarm.params, ringing.language, ringing.time_zone, now, alarm.useless_after
     )
-    payload = {
+    payload: dict[str, Any] = {
         "alarm_id": alarm.alarm_id,
         "kind": alarm.kind,
         "title": words.title,
@@ -52,12 +54,16 @@ def message_of(ringing: Ringing, now: datetime) -> Message:
         "lang": words.lang,
         "url": URL,
     }
+    withdrawn = "withdrawn" in alarm.params
+    if withdrawn:
+        payload["withdrawn"] = True
+    small = {"alarm_id": alarm.alarm_id, **({"withdrawn": True} if withdrawn else {})}
     left_s = ceil((alarm.useless_after - now).total_seconds())
     return Message(
         payload=_json(payload),
-        small=_json({"alarm_id": alarm.alarm_id}),
+        small=_json(small),
         ttl_s=min(max(left_s, 1), LONGEST_TTL_S),
-        urgency="high" if _is_urgent(alarm.kind) else "normal",
+        urgency="high" if _is_urgent(alarm.kind) and not withdrawn else "normal",
         topic=topic_of(alarm.alarm_id),
     )
 
@@ -68,7 +74,8 @@ def topic_of(alarm_id: str) -> str:
 
 
 def _is_urgent(kind: str) -> bool:
-    return kind.startswith("pot_") or kind.endswith("_closing")
+    manner = MANNERS.get(kind)  # type: ignore[call-overload]
+    return manner is not None and not manner.waits
 
 
 def _json(value: dict[str, Any]) -> bytes:

@@ -8,6 +8,7 @@ Rules
 - Instants are wall time in the refit's zone: ``today 14:20``. Where a message may still be shown on a later day, the
   date stands beside the word; where the clocks are set back, the zone's short name tells the two hours apart.
 - What rests on old temperatures, or lies beyond the data sheet, says so. The data sheet has the last word.
+- What was handed on says whose it was. What is called off says why, and that there is nothing to do.
 
 Source
 ------
@@ -28,7 +29,11 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 PHRASES = Path(__file__).parent / "phrases"
 _FALLBACK = "en"
-_INSTANTS = ("opens_at", "last_start_at", "closes_at")
+_INSTANTS = (
+    "opens_at", "last_start_at", "closes_at", "planned_start_at", "planned_end_at", "launch_at",
+    "lost_at", "dry_at", "measured_at",
+)  # fmt: skip
+_OF_NO_PRODUCT = ("step_due", "step_late", "launch_countdown", "reading_stale")
 _ESTIMATES = ("beyond", "rule_of_thumb")
 
 
@@ -101,9 +106,13 @@ def words_for(
     outlives = useless_after.astimezone(zone).date() > now.astimezone(zone).date()
     wall = Wall(zone, now, outlives, phrases["times"])
     known = {name: wall.say(at) for name, at in _instants(params).items()}
-    known["subject"] = _subject(params, phrases["subject"])
+    known |= _names(params, phrases["subject"])
+    if "withdrawn" in params:
+        off = phrases["withdrawn"][params["withdrawn"]]
+        return Words(off["title"].format(**known), off["body"].format(**known), lang)
     said = phrases["kinds"][kind]
-    body = [*_sayable(said["body"], known), *_notes(params, phrases["notes"])]
+    handed = _sayable([phrases["notes"]["handed"]], known)
+    body = [*handed, *_sayable(said["body"], known), *_notes(kind, params, phrases["notes"])]
     return Words(next(iter(_sayable(said["title"], known)), ""), " ".join(body), lang)
 
 
@@ -141,10 +150,25 @@ def _subject(params: Mapping[str, Any], phrases: Mapping[str, str]) -> str:
     return str(product or zone or params.get("step") or phrases["nothing_named"])
 
 
-def _notes(params: Mapping[str, Any], phrases: Mapping[str, str]) -> list[str]:
+def _names(params: Mapping[str, Any], phrases: Mapping[str, str]) -> dict[str, str]:
+    """Give what sentences call things and persons by."""
+    parts = [str(params[name]) for name in ("step", "job", "zone") if params.get(name)]
+    subject = _subject(params, phrases)
+    names = {"subject": subject, "place": ", ".join(parts) or subject}
+    names |= {name: str(params[name]) for name in ("handed_name", "by") if params.get(name)}
+    names.setdefault("by", "?")
+    if params.get("open_n") is not None:
+        names["open_n"] = str(params["open_n"])
+    if params.get("open_titles"):
+        names["open_titles"] = ", ".join(params["open_titles"])
+    return names
+
+
+def _notes(kind: str, params: Mapping[str, Any], phrases: Mapping[str, str]) -> list[str]:
     stale = [phrases["stale"]] if params.get("stale") else []
     estimate = [phrases["estimate"]] if params.get("basis") in _ESTIMATES else []
-    return [*stale, *estimate, phrases["governs"]]
+    governs = [] if kind in _OF_NO_PRODUCT else [phrases["governs"]]
+    return [*stale, *estimate, *governs]
 
 
 def _zone(name: str) -> tzinfo:

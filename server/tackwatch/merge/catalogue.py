@@ -15,6 +15,7 @@ from typing import Any
 
 from tackwatch.merge.values import Field
 from tackwatch.trade.compatibility_table import GROUNDS
+from tackwatch.trade.warning_kinds import ALARM_KINDS
 
 SCHEMA = 2
 
@@ -25,6 +26,8 @@ STEP_KINDS = (
 ROLES = ("owner", "hand", "viewer")
 HOLDS = ("parts", "weather", "help", "question")
 MARKS = ("started", "finished", "reopened", "signed_off")
+ALARM_LEAD_MIN = 60 * 24 * 60
+ALARM_UNSEEN_MIN = 7 * 24 * 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +91,7 @@ ITEMS: Mapping[str, ItemKind] = {
             "language": _text(16, default="en"),
             "recoat_lead_min": _number(0, 24 * 60, default=60),
             "pot_lead_min": _number(0, 120, default=5),
+            "time_zone": _text(64),
             "gone": _GONE,
         }
     ),
@@ -133,6 +137,8 @@ ITEMS: Mapping[str, ItemKind] = {
             "crew_size": Field("whole", least=1, most=50, default=1),
             "held": Field("choice", of=HOLDS),
             "held_text": _text(500, default=""),
+            "planned_start_at": _instant(),
+            "planned_end_at": _instant(),
             "rank": _RANK,
             "gone": _GONE,
         },
@@ -149,6 +155,24 @@ ITEMS: Mapping[str, ItemKind] = {
         }
     ),
     "product": ItemKind({"name": _NAME, "profile": Field("object", required=True), "gone": _GONE}),
+    "ring_rule": ItemKind(
+        {
+            "member_id": _ref("member", required=True),
+            "step_id": _ref("step"),
+            "kind": Field("choice", of=ALARM_KINDS),
+            "off": Field("yes_no"),
+            "lead_min": _number(0, ALARM_LEAD_MIN),
+            "walk_min": _number(0, 24 * 60),
+            "by_push": Field("yes_no"),
+            "by_mail": Field("yes_no"),
+            "by_webhook": Field("yes_no"),
+            "quiet_from": Field("time_of_day"),
+            "quiet_to": Field("time_of_day"),
+            "next_member_id": _ref("member"),
+            "unseen_min": _number(0, ALARM_UNSEEN_MIN),
+            "gone": _GONE,
+        }
+    ),
 }
 
 RECORDS: Mapping[str, RecordKind] = {
@@ -242,6 +266,16 @@ RECORDS: Mapping[str, RecordKind] = {
         }
     ),
     "seen": RecordKind({"alarm_id": _text(120, required=True), "seen_at": _instant(required=True)}),
+    "snoozed": RecordKind(
+        {
+            "alarm_id": _text(120, required=True),
+            "snoozed_at": _instant(required=True),
+            "until_at": _instant(required=True),
+        }
+    ),
+    "handled": RecordKind(
+        {"alarm_id": _text(120, required=True), "handled_at": _instant(required=True)}
+    ),
 }
 
 

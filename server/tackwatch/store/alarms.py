@@ -12,9 +12,9 @@ Rules
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import ColumnElement, and_, func, insert, literal_column, or_, select, update
@@ -23,6 +23,7 @@ from tackwatch.store.db import db
 from tackwatch.store.models import Alarm
 
 OPEN = ("due", "claimed")
+Key = tuple[str, str]  # member_id, alarm_id
 # literals, not parameters: only so may both databases use the partial indexes
 _IS_DUE: ColumnElement[bool] = literal_column("alarm.state = 'due'")
 _IS_CLAIMED: ColumnElement[bool] = literal_column("alarm.state = 'claimed'")
@@ -114,10 +115,14 @@ def settle(
     channels: dict[str, Any],
     told_for: datetime | None = None,
     try_at: datetime | None = None,
-) -> bool:
+) -> str | None:
     """Write down how a claim ended, unless somebody else has the alarm by now.
 
     What was withdrawn or seen meanwhile keeps that state, and still remembers that it was told.
+
+    Returns
+    -------
+    The state in which it was found; None when somebody else has it.
     """
     fence = and_(
         Alarm.id == held.id, Alarm.claimed_by == held.claimed_by, Alarm.attempts == held.attempts
@@ -126,7 +131,7 @@ def settle(
         select(Alarm.state, Alarm.outcome).where(fence).with_for_update()
     ).one_or_none()
     if now is None:
-        return False
+        return None
     outcome = {**now.outcome, "channels": channels}
     if told_for is not None:
         outcome["told_for"] = told_for.isoformat(timespec="milliseconds")
@@ -139,7 +144,49 @@ def settle(
     db.session.execute(
         update(Alarm), [new | {"state": state if now.state == "claimed" else now.state}]
     )
-    return True
+    return str(now.state)
+
+
+def put_back(refit_id: str, told: Mapping[Key, datetime]) -> None:
+    """Let handings on wait their full time where the first person was told later than planned.
+
+    Parameters
+    ----------
+    told
+        When each member was told of each alarm, by member and alarm id.
+    """
+    handed = select(Alarm.id, Alarm.alarm_id, Alarm.params, Alarm.due_at).where(
+        Alarm.refit_id == refit_id,
+        Alarm.alarm_id.in_({alarm_id for _, alarm_id in told}),
+        Alarm.state == "due",
+    )
+    later = []
+    for row in db.session.execute(handed):
+        at = told.get((str(row.params.get("handed_from")), row.alarm_id))
+        if at is not None:
+            due_at = at + timedelta(seconds=float(row.params["handed_after_s"]))
+            later += [{"id": row.id, "due_at": due_at}] if due_at > row.due_at else []
+    change(later)
+
+
+def told_at(refit_id: str) -> dict[Key, datetime]:
+    """Give when each member was told of each alarm for the instant at which it is due now."""
+    query = select(Alarm.member_id, Alarm.alarm_id, Alarm.told_at).where(
+        Alarm.refit_id == refit_id, Alarm.told_at >= Alarm.due_at
+    )
+    return {(row.member_id, row.alarm_id): row.told_at for row in db.session.execute(query)}
+
+
+def tellings(refit_id: str, alarm_ids: Collection[str]) -> list[AlarmRow]:
+    """Give everybody's rows of these alarms, those told first in front."""
+    query = (
+        select(*_COLUMNS)
+        .where(
+            Alarm.refit_id == refit_id, Alarm.alarm_id.in_(alarm_ids), Alarm.told_at.is_not(None)
+        )
+        .order_by(Alarm.told_at, Alarm.id)
+    )
+    return [AlarmRow(*row) for row in db.session.execute(query)]
 
 
 def listed(refit_id: str, member_id: str, since: datetime) -> list[AlarmRow]:

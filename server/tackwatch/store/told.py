@@ -5,6 +5,7 @@ Rules
 - ``told_at`` is set under the refit's lock and is greater than every one before it in that refit. A reader who has got
   to (instant, id) and asks for what comes after can therefore not pass over a row that was committed late.
 - An alarm is told to the pages once for each due instant; a second holder of the claim leaves the instant alone.
+- What was told late is handed on as much later.
 """
 
 from __future__ import annotations
@@ -15,11 +16,12 @@ from datetime import datetime, timedelta
 from sqlalchemy import and_, case, func, literal, or_, select, update
 
 from tackwatch.store import refits
-from tackwatch.store.alarms import AlarmRow
+from tackwatch.store.alarms import AlarmRow, put_back
 from tackwatch.store.db import Instant, db
 from tackwatch.store.models import Alarm
 
 _STEP = timedelta(milliseconds=1)
+_LATE = timedelta(seconds=1)
 
 
 def show(refit_id: str, held: Sequence[AlarmRow], now: datetime) -> set[int]:
@@ -44,4 +46,8 @@ def show(refit_id: str, held: Sequence[AlarmRow], now: datetime) -> set[int]:
         .returning(Alarm.id)
         .execution_options(synchronize_session=False)
     )
-    return set(db.session.scalars(showing))
+    shown = set(db.session.scalars(showing))
+    late = [row for row in held if row.id in shown and at - row.due_at > _LATE]
+    if late:
+        put_back(refit_id, {(row.member_id, row.alarm_id): at for row in late})
+    return shown

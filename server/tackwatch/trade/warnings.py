@@ -6,7 +6,9 @@ Rules
   id, so that it is shown once. When a clock moves, `due_at` moves and the id stays.
 * What closes is warned of ahead, by a lead that a person may set. What opens is told when it opens.
 * recoat_closing is due a lead before the *last start*, which counts how long the coat takes, but
-  not before the coat opens (there is nothing to do yet), and never after the last start itself.
+  not before the coat opens (there is nothing to do yet), and never after the last start itself. The
+  window's path is that of the coat below; a next coat that is known to take longer must start by as
+  much earlier.
 * recoat_missed is due when the window has closed for the last paint.
 * `useless_after` is when ringing no longer helps: None when it never loses its use.
 * A coat that has no end yet (`coat_not_ended`) gives no warning that it opened: the last paint is
@@ -16,6 +18,7 @@ Rules
     kind              from            due                          useless after
     pot_life_ending   pot_life        end less lead                end
     pot_life_over     pot_life        end                          an hour later
+    gel               gel             gel                          an hour later
     recoat_open       recoat_opens    opening                      the window's last start
     recoat_closing    recoat_closes   last start less lead         closing
     recoat_missed     recoat_closes   closing                      never
@@ -32,24 +35,15 @@ no source.
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from typing import Final, Literal
+from typing import Final
 
 from tackwatch.trade.types import Clock, Stage
-
-WarningKind = Literal[
-    "pot_life_ending",
-    "pot_life_over",
-    "recoat_open",
-    "recoat_closing",
-    "recoat_missed",
-    "sandable",
-    "immerse_open",
-    "immerse_closing",
-]
+from tackwatch.trade.warning_kinds import WarningKind
 
 WARNING_KINDS: Final[tuple[WarningKind, ...]] = (
     "pot_life_ending",
     "pot_life_over",
+    "gel",
     "recoat_open",
     "recoat_closing",
     "recoat_missed",
@@ -64,11 +58,15 @@ MOVED_S: Final = 60.0
 
 @dataclass(frozen=True, slots=True)
 class Leads:
-    """How long ahead a person wants to be warned of what closes."""
+    """How long ahead a person wants to be warned of what closes.
+
+    `next_longer_s` is how much longer the next coat takes than the one that lies below.
+    """
 
     pot_life_ending_s: float = 300.0
     recoat_closing_s: float = 3600.0
     immerse_closing_s: float = 7.0 * 86400.0
+    next_longer_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +139,19 @@ def _of_source(stages: Mapping[Stage, Clock], leads: Leads) -> list[Warning]:
 
 
 def _pot(stages: Mapping[Stage, Clock], leads: Leads) -> list[Warning]:
+    return [*_pot_life(stages, leads), *_gel(stages)]
+
+
+def _gel(stages: Mapping[Stage, Clock]) -> list[Warning]:
+    clock = stages.get("gel")
+    if clock is None or clock.governing_at is None:
+        return []
+    at = clock.governing_at
+    useful_at = at + timedelta(seconds=POT_OVER_USEFUL_S)
+    return [_warning("gel", clock, at, useful_at, closes_at=at)]
+
+
+def _pot_life(stages: Mapping[Stage, Clock], leads: Leads) -> list[Warning]:
     clock = stages.get("pot_life")
     if clock is None or clock.governing_at is None:
         return []
@@ -157,6 +168,8 @@ def _recoat(stages: Mapping[Stage, Clock], leads: Leads) -> list[Warning]:
     opens, closes = stages.get("recoat_opens"), stages.get("recoat_closes")
     opens_at = None if opens is None else opens.governing_at
     last_at = None if closes is None else closes.last_start_at
+    if last_at is not None:
+        last_at -= timedelta(seconds=leads.next_longer_s)
     closes_at = None if closes is None else closes.governing_at
     known = {"opens_at": opens_at, "last_start_at": last_at, "closes_at": closes_at}
     found = []

@@ -4,9 +4,12 @@ Rules
 -----
 - One row for each refit, person and alarm id. An alarm that moved is moved, never doubled.
 - No longer wanted and not yet told: withdrawn. Wanted again: due again.
+- No longer wanted, but told, not seen, and still of use: called off. The row is due at once with ``withdrawn`` among
+  its params, which says why; the bell tells the phones as it tells an alarm, and they take their notification away.
 - Told, and then moved by more than a minute, to an instant that is still to come: due again.
 - Seen covers what was due at most a minute after it was seen: the server does not ring that. A pot or a window that
   moved later than that has not been seen by anybody, and is due like one that was told.
+- What somebody dealt with is done for everybody whom it was for.
 - Still due when it is of no use any more: missed.
 - An alarm that a process is just delivering stays with it, unless it was withdrawn, seen, or moved as above.
 """
@@ -20,10 +23,10 @@ from typing import Any
 
 from tackwatch.store import alarms as rows
 from tackwatch.store.alarms import AlarmRow
+from tackwatch.work.reckoning.standing_marks import SAME, Key
 
-SAME = timedelta(minutes=1)  # two instants that are nearer than this are the same alarm to a person
-
-Key = tuple[str, str]  # member_id, alarm_id
+CALLED_OFF_USEFUL = timedelta(hours=12)
+GONE: Mapping[str, Any] = {"withdrawn": "gone"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +62,11 @@ class Kept:
 
 
 def keep(
-    refit_id: str, wanted: Iterable[Wanted], seen: Mapping[Key, datetime], now: datetime
+    refit_id: str,
+    wanted: Iterable[Wanted],
+    seen: Mapping[Key, datetime],
+    now: datetime,
+    ended: Mapping[Key, Mapping[str, Any]] | None = None,
 ) -> Kept:
     """Bring the stored alarms in line with what is wanted, inside the caller's writing transaction.
 
@@ -73,25 +80,26 @@ def keep(
         When each person last marked an alarm as seen.
     now
         The present instant.
+    ended
+        Why some are not wanted any more, as params of calling them off; of the others nothing is left to be told.
     """
-    asked = _by_key(wanted)
+    asked, ended = _by_key(wanted), ended or {}
     stored = {(row.member_id, row.alarm_id): row for row in rows.of_refit(refit_id)}
     made = [key for key in asked if key not in stored]
     rows.add([_new(refit_id, asked[key], seen.get(key), now) for key in made])
     changed = [
-        (key, row, _changed(row, asked.get(key), seen.get(key), now)) for key, row in stored.items()
+        (key, row, _changed(row, asked.get(key), seen.get(key), now, ended.get(key, GONE)))
+        for key, row in stored.items()
     ]
     rows.change([new for _, row, new in changed if _differs(row, new)])
     return Kept(
         moved=tuple(
             Moved(*key, row.due_at, new["due_at"])
             for key, row, new in changed
-            if row.due_at != new["due_at"]
+            if key in asked and row.due_at != new["due_at"]
         ),
         made=tuple(made),
-        withdrawn=tuple(
-            key for key, row, new in changed if row.state != "withdrawn" == new["state"]
-        ),
+        withdrawn=tuple(key for key, row, new in changed if _is_off(new) and not _is_off_row(row)),
     )
 
 
@@ -117,8 +125,20 @@ def _new(refit_id: str, wanted: Wanted, seen_at: datetime | None, now: datetime)
     }
 
 
+def _is_off(new: Mapping[str, Any]) -> bool:
+    return new["state"] in ("withdrawn", "done") or "withdrawn" in new["params"]
+
+
+def _is_off_row(row: AlarmRow) -> bool:
+    return row.state in ("withdrawn", "done") or "withdrawn" in row.params
+
+
 def _changed(
-    row: AlarmRow, wanted: Wanted | None, seen_at: datetime | None, now: datetime
+    row: AlarmRow,
+    wanted: Wanted | None,
+    seen_at: datetime | None,
+    now: datetime,
+    why: Mapping[str, Any],
 ) -> dict[str, Any]:
     new: dict[str, Any] = {
         "id": row.id,
@@ -135,8 +155,7 @@ def _changed(
         "outcome": row.outcome,
     }
     if wanted is None:
-        new["state"] = _state_unwanted(row, new["seen_at"])
-        return new
+        return new | _unwanted(row, new["seen_at"], now, why)
     new |= _from_clock(wanted)
     new["state"] = _state(row, wanted, new["seen_at"], now)
     if new["state"] == "due" != row.state:
@@ -148,6 +167,8 @@ def _changed(
 def _state(row: AlarmRow | None, wanted: Wanted, seen_at: datetime | None, now: datetime) -> str:
     """Say in which state a wanted alarm is from now on."""
     due_at = _whole_ms(wanted.due_at)
+    if row is not None and "withdrawn" in row.params:
+        row = None  # it was called off: what was told before counts no more
     told_for = None if row is None else told_for_at(row)
     if seen_at is not None and due_at <= seen_at + SAME:
         return "seen"
@@ -172,11 +193,34 @@ def _state(row: AlarmRow | None, wanted: Wanted, seen_at: datetime | None, now: 
     return "due"
 
 
-def _state_unwanted(row: AlarmRow, seen_at: datetime | None) -> str:
-    if row.state in rows.OPEN:
-        return "withdrawn"
-    seen = row.state == "told" and seen_at is not None and row.due_at <= seen_at + SAME
-    return "seen" if seen else row.state
+def _unwanted(
+    row: AlarmRow, seen_at: datetime | None, now: datetime, why: Mapping[str, Any]
+) -> dict[str, Any]:
+    """Give what changes of an alarm that is not wanted any more."""
+    off = "done" if why["withdrawn"] == "done" else "withdrawn"
+    if "withdrawn" in row.params:
+        return {}
+    told = row.state == "told" or (row.state == "withdrawn" and told_for_at(row) is not None)
+    if told and seen_at is not None and row.due_at <= seen_at + SAME:
+        return {"state": "seen"}
+    if told and now <= row.useless_after:
+        return call_off(row, why, now)
+    return {"state": off} if row.state in rows.OPEN else {}
+
+
+def call_off(row: AlarmRow, why: Mapping[str, Any], now: datetime) -> dict[str, Any]:
+    """Give the values of an alarm that was told and is to be taken back from the phones."""
+    was_told = {} if row.told_at is None else {"was_told_at": row.told_at.isoformat()}
+    return {
+        "state": "due",
+        "due_at": _whole_ms(now),
+        "useless_after": _whole_ms(max(row.useless_after, now + CALLED_OFF_USEFUL)),
+        "params": {**row.params, **why, **was_told},
+        "claimed_by": None,
+        "lease_until": None,
+        "attempts": 0,
+        "outcome": {},
+    }
 
 
 def told_for_at(row: AlarmRow) -> datetime | None:

@@ -5,8 +5,8 @@ role     may
 ======== =====================================================================================================
 owner    everything that a hand may, and: the refit's own fields, the crew, deletion, sign-off
 hand     make and edit zones, jobs, steps, links, products; put people on steps; every record but a sign-off;
-         settle differences on those kinds; the own name, language and warning leads
-viewer   read; the own name, language and warning leads; mark an alarm as seen
+         settle differences on those kinds; the own name, language, zone and warning leads; how the own alarms ring
+viewer   read; the own name, language, zone and warning leads; how the own alarms ring; see or put off an alarm
 ======== =====================================================================================================
 
 Devices are made by the server only; a member's role is the owner's to give, and a refit never loses its last owner.
@@ -21,8 +21,8 @@ from tackwatch.merge.errors import RefusedError
 from tackwatch.merge.state import State
 
 WORK_KINDS = frozenset({"zone", "job", "step", "link", "product"})
-OWN_FIELDS = frozenset({"name", "language", "recoat_lead_min", "pot_lead_min"})
-VIEWER_RECORDS = frozenset({"seen"})
+OWN_FIELDS = frozenset({"name", "language", "time_zone", "recoat_lead_min", "pot_lead_min"})
+VIEWER_RECORDS = frozenset({"seen", "snoozed"})
 
 
 def check_operation(member_id: str, actions: Sequence[Mapping[str, Any]], state: State) -> None:
@@ -74,18 +74,39 @@ def _may(role: str, member_id: str, action: Mapping[str, Any], state: State) -> 
         return True
     if do == "set" and kind == "member":
         return bool(action["id"] == member_id and action["fields"].keys() <= OWN_FIELDS)
+    if kind == "ring_rule":
+        return _rings_me(member_id, action, state)
+    if do == "settle":
+        return all(_may_settle(role, member_id, one, state) for one in action["differences"])
     if role == "viewer":
         return do == "record" and kind in VIEWER_RECORDS
-    return _hand_may(action, state)
+    return _hand_may(action)
 
 
-def _hand_may(action: Mapping[str, Any], state: State) -> bool:
+def _rings_me(member_id: str, action: Mapping[str, Any], state: State) -> bool:
+    """Say whether an action is about the caller's own rule, and leaves it theirs."""
+    fields = action.get("fields", {})
+    if action["do"] == "create":
+        return bool(fields.get("member_id") == member_id)
+    rule = state.items.get(action["id"])
+    own = rule is not None and rule.fields.get("member_id") == member_id
+    return action["do"] == "set" and own and "member_id" not in fields
+
+
+def _may_settle(role: str, member_id: str, id_: str, state: State) -> bool:
+    difference = state.differences.get(id_)
+    if difference is not None and difference.kind == "ring_rule":
+        rule = state.items.get(difference.item_id)
+        return rule is not None and rule.fields.get("member_id") == member_id
+    if role == "viewer":
+        return False
+    return difference is None or (difference.kind in WORK_KINDS and difference.field != "gone")
+
+
+def _hand_may(action: Mapping[str, Any]) -> bool:
     do, kind = action["do"], action.get("kind")
     if do == "record":
         return not (kind == "mark" and action["body"].get("mark") == "signed_off")
-    if do == "settle":
-        found = (state.differences.get(id_) for id_ in action["differences"])
-        return all(one is None or (one.kind in WORK_KINDS and one.field != "gone") for one in found)
     if do == "set" and "gone" in action["fields"]:
         return False
     return kind in WORK_KINDS

@@ -7,17 +7,22 @@ from dataclasses import asdict
 from datetime import datetime, timedelta
 from typing import Any
 
-from tackwatch.merge.hlc import device_of
 from tackwatch.merge.state import Item, Record
-from tackwatch.store import rows
+from tackwatch.store import alarms, rows
 from tackwatch.trade.warnings import iso_of
+from tackwatch.work.before_launch import standing_before_launch
 from tackwatch.work.keep_alarms import Kept, Wanted, keep
 from tackwatch.work.reckoning import PersonalWarning, Reckoning, Source, reckon
+from tackwatch.work.reckoning.hand_on import HandOn
+from tackwatch.work.reckoning.naming import Naming
+from tackwatch.work.reckoning.standing_marks import MARK_KINDS, Handled, Key, StandingMarks
 
-ITEM_KINDS = ("refit", "member", "device", "zone", "job", "step", "link", "product")
+ITEM_KINDS = ("refit", "member", "device", "zone", "job", "step", "link", "product", "ring_rule")
 RECORD_KINDS = ("application", "mix", "reading", "mark", "answer")
-MOVES_CLOCKS = frozenset({*ITEM_KINDS, *RECORD_KINDS, "seen"}) - {"zone", "product"}
+MOVES_CLOCKS = frozenset({*ITEM_KINDS, *RECORD_KINDS, *MARK_KINDS}) - {"zone", "product"}
 _RUN_CLOCKS = ("application", "mix")
+_OF_PERSONS = ("refit", "member", "device", "ring_rule")
+_OF_WORK = ("zone", "link", "product")
 
 LASTING = timedelta(days=7)  # how long a warning that never loses its use is worth ringing
 
@@ -32,25 +37,71 @@ def reckon_refit(refit_id: str, now: datetime) -> tuple[Reckoning, dict[str, Ite
 def keep_alarms(refit_id: str, now: datetime) -> Kept:
     """Bring a refit's alarms in line with its clocks, inside the caller's writing transaction."""
     records = rows.records(refit_id, RECORD_KINDS)
-    if not any(record.kind in _RUN_CLOCKS for record in records):
-        return Kept((), (), ())  # records stay for ever: there never was a clock, nor an alarm
     near = _items_near(refit_id, records)
     reckoning, items = reckon(near, records, now), {item.id: item for item in near}
-    sources = {source.id: source for source in reckoning.sources}
-    wanted = [_wanted(one, sources[one.warning.source_id], items) for one in reckoning.warnings]
-    return keep(refit_id, wanted, _seen(refit_id, items), now)
+    marks = StandingMarks(rows.records(refit_id, MARK_KINDS), items)
+    put_off = [marks.put_off(one) for one in reckoning.warnings]
+    ended = {_key(one): by for one in put_off if (by := marks.ended_by(one)) is not None}
+    open_ = [one for one in put_off if _key(one) not in ended]
+    told = alarms.told_at(refit_id)
+    handed = HandOn(reckoning.rows, reckoning.rules, told, marks.seen).all(open_)
+    naming = Naming(items, {source.id: source for source in reckoning.sources})
+    standing = standing_before_launch(refit_id, items, records, now)
+    wanted = [_wanted(one, naming, standing) for one in open_]
+    wanted += [_wanted(one.warning, naming, standing, naming.handed(one)) for one in handed]
+    still = {one.warning.id for one in open_}
+    why = _why_ended(marks, ended, naming, [key for key in told if key[1] in still])
+    return keep(refit_id, wanted, _seen(marks, ended), now, why)
+
+
+def _key(one: PersonalWarning) -> Key:
+    return one.member_id, one.warning.id
+
+
+def _seen(marks: StandingMarks, ended: Mapping[Key, Handled]) -> dict[Key, datetime]:
+    """Give when each person saw each alarm: who dealt with it has."""
+    seen = dict(marks.seen)
+    for (_, alarm_id), by in ended.items():
+        key = (by.member_id, alarm_id)
+        seen[key] = max(by.at, seen.get(key, by.at))
+    return seen
+
+
+def _why_ended(
+    marks: StandingMarks,
+    ended: Mapping[Key, Handled],
+    naming: Naming,
+    told: Iterable[Key],
+) -> dict[Key, dict[str, Any]]:
+    """Give what those who were told, and need not do anything any more, are to be told."""
+    done = {alarm_id: by for (_, alarm_id), by in ended.items()}
+    seen_by = {alarm_id: member_id for member_id, alarm_id in marks.seen}
+    why: dict[Key, dict[str, Any]] = {}
+    for member_id, alarm_id in {*told, *ended}:
+        if alarm_id in done:
+            by = naming.member(done[alarm_id].member_id)
+            why[member_id, alarm_id] = {"withdrawn": "done", "by": by}
+        elif alarm_id in seen_by:
+            by = naming.member(seen_by[alarm_id])
+            why[member_id, alarm_id] = {"withdrawn": "seen", "by": by}
+    return why
 
 
 def _items_near(refit_id: str, records: Iterable[Record]) -> list[Item]:
-    """Give the items that an alarm can depend on: of the steps only those that have a clock or are linked."""
-    around = rows.items(refit_id, ("refit", "member", "device", "zone", "link", "product"))
-    links = [item.fields for item in around if item.kind == "link"]
+    """Give the items that an alarm can depend on: of the steps only those that have a clock, a time, or a link."""
+    persons = rows.items(refit_id, _OF_PERSONS)
+    planned = rows.items_with(refit_id, "step", "planned_start_at")
     clocked = [record.body for record in records if record.kind in _RUN_CLOCKS]
+    if not planned and not clocked:
+        return persons
+    around = rows.items(refit_id, _OF_WORK)
+    links = [item.fields for item in around if item.kind == "link"]
     ids = {str(body["step_id"]) for body in clocked if body.get("step_id")}
     ids |= {str(link[end]) for link in links for end in ("step_id", "after_id")}
+    ids |= {step.id for step in planned}
     steps = rows.items_named(refit_id, ids)
     jobs = rows.items_named(refit_id, {str(step.fields["job_id"]) for step in steps})
-    return [*around, *steps, *jobs]
+    return [*persons, *around, *steps, *jobs]
 
 
 def refit_at(refit_id: str, now: datetime) -> dict[str, Any]:
@@ -69,8 +120,15 @@ def refit_at(refit_id: str, now: datetime) -> dict[str, Any]:
     }
 
 
-def _wanted(one: PersonalWarning, source: Source, items: Mapping[str, Item]) -> Wanted:
-    warning = one.warning
+def _wanted(
+    one: PersonalWarning,
+    naming: Naming,
+    standing: Mapping[str, Any],
+    more: Mapping[str, Any] | None = None,
+) -> Wanted:
+    warning, ring = one.warning, one.ring
+    by = {name: getattr(ring, name) for name in ("by_push", "by_mail", "by_webhook")}
+    counted = standing if warning.kind == "launch_countdown" else {}
     return Wanted(
         member_id=one.member_id,
         alarm_id=warning.id,
@@ -78,36 +136,8 @@ def _wanted(one: PersonalWarning, source: Source, items: Mapping[str, Item]) -> 
         source_id=warning.source_id,
         due_at=warning.due_at,
         useless_after=warning.useless_after or warning.due_at + LASTING,
-        params={**warning.params, **_names(source, items)},
+        params={**warning.params, **naming.of(one), **by, **counted, **(more or {})},
     )
-
-
-def _names(source: Source, items: Mapping[str, Item]) -> dict[str, str]:
-    """Give the names that a sentence about a coat or pot needs."""
-    step = items.get(source.step_id or "")
-    job = items.get(step.fields["job_id"]) if step else None
-    zone = items.get(source.zone_id or (job.fields.get("zone_id") or "" if job else ""))
-    product = items.get(source.product_id)
-    return {
-        "step": str(step.fields.get("title") or "") if step else "",
-        "step_id": source.step_id or "",
-        "job": str(job.fields["title"]) if job else "",
-        "zone": str(zone.fields["name"]) if zone else "",
-        "product": str(product.fields["name"]) if product else "",
-    }
-
-
-def _seen(refit_id: str, items: Mapping[str, Item]) -> dict[tuple[str, str], datetime]:
-    """Give when each member last saw each alarm."""
-    seen: dict[tuple[str, str], datetime] = {}
-    for record in rows.records(refit_id, ("seen",)):
-        device = items.get(device_of(record.at))
-        if device is None or record.void:
-            continue
-        key = (str(device.fields["member_id"]), str(record.body["alarm_id"]))
-        at = datetime.fromisoformat(record.body["seen_at"])
-        seen[key] = max(at, seen.get(key, at))
-    return seen
 
 
 def _source_as_dict(source: Source) -> dict[str, Any]:

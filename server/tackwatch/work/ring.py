@@ -2,7 +2,7 @@
 
 Each function is one short transaction; nothing is delivered inside one. The order is ``claim``, ``look_up``, ``show``
 (open pages), then pushes, then ``settle``. A bell that dies in between loses nothing: its lease ends and another one
-claims the alarm.
+claims the alarm. A row that calls an alarm off goes the same way, and ends as withdrawn or done.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from tackwatch.store import rows as refit_rows
 from tackwatch.store.alarms import AlarmRow
 from tackwatch.store.db import db, writing
 from tackwatch.store.phones import Phone
+from tackwatch.work.keep_alarms import GONE, call_off
 
 __all__ = ["AlarmRow", "Channels", "Phone", "Ringing", "Settled"]
 
@@ -88,13 +89,19 @@ def settle(ended: Sequence[Settled]) -> None:
         return
     with writing():
         for one in sorted(ended, key=lambda one: one.alarm.id):
-            rows.settle(
-                one.alarm,
-                one.state,
-                dict(one.channels),
-                told_for=one.alarm.due_at if one.state == "told" else None,
-                try_at=one.try_at,
-            )
+            _settle(one)
+
+
+def _settle(one: Settled) -> None:
+    alarm, why = one.alarm, one.alarm.params.get("withdrawn")
+    state = one.state
+    if why is not None and state in ("told", "missed"):
+        state = "done" if why == "done" else "withdrawn"
+    told_for = alarm.due_at if state == "told" else None
+    found = rows.settle(alarm, state, dict(one.channels), told_for=told_for, try_at=one.try_at)
+    if state == "told" and found in ("withdrawn", "done"):
+        # it was withdrawn while it was on its way: the phones have it now
+        rows.change([{"id": alarm.id, **call_off(alarm, GONE, alarm.due_at)}])
 
 
 def next_look_at() -> datetime | None:
@@ -115,6 +122,8 @@ def _ringing(alarm: AlarmRow, member: Item, refit: Item) -> Ringing:
         alarm=alarm,
         language=str(member.fields.get("language") or "en"),
         time_zone=str(refit.fields["time_zone"]),
-        phones=tuple(phones.of_member(alarm.refit_id, alarm.member_id)),
+        phones=tuple(phones.of_member(alarm.refit_id, alarm.member_id))
+        if alarm.params.get("by_push", True)
+        else (),
         channels=dict(alarm.outcome.get("channels", {})),
     )

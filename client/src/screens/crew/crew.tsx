@@ -1,9 +1,10 @@
 /** Crew: me and my alarms, the people and their phones, the refit's own figures. */
 
+import { Icon } from "../../parts/icon.tsx";
 import { isOwner } from "../../parts/know.ts";
 import { PageHead } from "../../parts/page.tsx";
+import { to } from "../../parts/router.ts";
 import { say } from "../../words/index.ts";
-import { Alarms } from "./alarms.tsx";
 import { MySettings, Switch } from "./mine.tsx";
 import { People } from "./people.tsx";
 import { ThisPhone } from "./phone.tsx";
@@ -19,7 +20,10 @@ export function CrewScreen(_: { path: string[] }) {
           {isOwner() && <RefitForm />}
         </div>
         <div>
-          <Alarms />
+          <a class="button button-wide" href={to("alarms")} data-testid="to-alarms">
+            <Icon name="bell" />
+            {say("ring.open")}
+          </a>
           <ThisPhone />
           <MySettings />
           <Switch />

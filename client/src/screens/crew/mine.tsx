@@ -1,7 +1,7 @@
 /** My own settings, and the other people who share this phone. */
 import { useEffect, useState } from "preact/hooks";
-import { NumberField, Pick, readNumbers, TextField } from "../../parts/fields.tsx";
-import { amount, canWork, myself, text } from "../../parts/know.ts";
+import { Pick, TextField } from "../../parts/fields.tsx";
+import { myself, text } from "../../parts/know.ts";
 import { Slab } from "../../parts/page.tsx";
 import { go, to } from "../../parts/router.ts";
 import { attempt } from "../../parts/said.tsx";
@@ -9,7 +9,6 @@ import { setMyself } from "../../store/acts/index.ts";
 import { type Waiting, waitingOf } from "../../store/others.ts";
 import { syncState } from "../../store/syncState.ts";
 import { type AccountRow, accounts, me, switchAccount } from "../../store/view.ts";
-import { typed } from "../../words/dates.ts";
 import { languageName, languages, say } from "../../words/index.ts";
 
 export function MySettings() {
@@ -20,20 +19,9 @@ export function MySettings() {
 function Settings({ own }: { own: NonNullable<ReturnType<typeof myself>> }) {
   const [name, setName] = useState(text(own, "name"));
   const [tongue, setTongue] = useState(text(own, "language"));
-  const [recoat, setRecoat] = useState(typed(amount(own, "recoat_lead_min")));
-  const [pot, setPot] = useState(typed(amount(own, "pot_lead_min")));
-  const read = readNumbers({
-    recoat: { text: recoat, least: 0, most: 1440, needed: true },
-    pot: { text: pot, least: 0, most: 120, needed: true },
-  });
   const save = () => {
-    if (!read.good || !name.trim()) return;
-    const wanted = {
-      name: name.trim(),
-      language: tongue,
-      recoat_lead_min: read.values.recoat,
-      pot_lead_min: read.values.pot,
-    };
+    if (!name.trim()) return;
+    const wanted = { name: name.trim(), language: tongue };
     const fields = Object.fromEntries(
       Object.entries(wanted).filter(([field, value]) => (own.fields[field] ?? null) !== value),
     );
@@ -57,26 +45,6 @@ function Settings({ own }: { own: NonNullable<ReturnType<typeof myself>> }) {
           testid="my-name"
         />
         <LanguagePick label={say("crew.my_language")} value={tongue} onPick={setTongue} />
-        {canWork() && (
-          <>
-            <NumberField
-              label={say("crew.recoat_lead")}
-              value={recoat}
-              onInput={setRecoat}
-              unit={say("unit.min")}
-              wrong={read.wrong.recoat}
-              testid="recoat-lead"
-            />
-            <NumberField
-              label={say("crew.pot_lead")}
-              value={pot}
-              onInput={setPot}
-              unit={say("unit.min")}
-              wrong={read.wrong.pot}
-              testid="pot-lead"
-            />
-          </>
-        )}
         <button type="submit" class="button button-main" data-testid="my-save">
           {say("go.save")}
         </button>

@@ -28,6 +28,7 @@ import { number, span } from "../../words/dates.ts";
 import { say, sayOf } from "../../words/index.ts";
 import { belowJob, isRefused, madeWrong, movedIn, plannedIn } from "./order.ts";
 import { OrderHere, OrderOfMove } from "./orderfound.tsx";
+import { Planned, PlannedLine } from "./planned.tsx";
 import { EditStep } from "./stepform.tsx";
 
 const MayCoat = later(async () => (await import("./readiness.tsx")).mayCoat());
@@ -43,6 +44,7 @@ export function JobStep(props: { row: StepRow; number: number; first: boolean; l
         </p>
       ))}
       {labour !== null && <p class="quiet figures">{say("step.hours", { n: number(labour) })}</p>}
+      <PlannedLine step={row.step} />
       <OrderHere step={row.step} />
       {isApplied(row.step) && <MayCoat path={[row.step.id]} />}
       {canWork() && (
@@ -51,6 +53,10 @@ export function JobStep(props: { row: StepRow; number: number; first: boolean; l
           <Hold row={row} />
           <Marks row={row} />
           <Order row={row} first={first} last={last} />
+          <Planned step={row.step} />
+          <a class="button" href={to("alarms", "step", row.step.id)} data-testid="step-alarms">
+            {say("ring.step_title")}
+          </a>
           <EditStep step={row.step} />
           <Drop step={row.step} />
         </More>

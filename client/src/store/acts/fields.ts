@@ -33,12 +33,7 @@ export async function drop(kind: string, id: string): Promise<void> {
   await commit("drop", [setting(kind, id, { gone: true })]);
 }
 
-export async function setMyself(fields: {
-  name?: string;
-  language?: string;
-  recoat_lead_min?: number;
-  pot_lead_min?: number;
-}): Promise<void> {
+export async function setMyself(fields: { name?: string; language?: string }): Promise<void> {
   const own = currentAccount();
   if (own) await commit("set_myself", [setting("member", own.member_id, fields as Fields)]);
 }

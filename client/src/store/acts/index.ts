@@ -1,4 +1,5 @@
 /** Every act of a person: each makes one operation. */
+export { markHandled, putOff, type RuleScope, ruleFor, setRule } from "./alarms.ts";
 export { correct, voidRecord } from "./correct.ts";
 export {
   type DeviceSent,

@@ -8,6 +8,7 @@
  */
 import { clocksOfGroup, coatClock, potClock, STALE_AFTER_S } from "../../clocks/cure.ts";
 import { TradeError } from "../../clocks/errors.ts";
+import { RULE_3K } from "../../clocks/surface.ts";
 import { trackOf } from "../../clocks/temperature.ts";
 import type { Clock, DailyCurve, Reading, Track } from "../../clocks/types.ts";
 import { readProfile } from "../profile.ts";
@@ -27,6 +28,8 @@ export interface Source {
   clocks: Clock[];
   open: boolean;
   is_pot: boolean;
+  /** How far a wet coat must stay above the dew point; null for a pot. */
+  dew_margin_k: number | null;
 }
 
 const at = (record: RecordRow, name: string): number => Date.parse(record.body[name] as string);
@@ -122,6 +125,7 @@ export class ClockBook {
       clocks: clocksOfGroup(first.root.id, known),
       open: group.some((one) => !one.record.body.end_at),
       is_pot: false,
+      dew_margin_k: Math.max(...leaves.map((leaf) => marginIn(leaf))),
     };
   }
 
@@ -144,6 +148,7 @@ export class ClockBook {
       clocks,
       open: false,
       is_pot: true,
+      dew_margin_k: null,
     };
   }
 }
@@ -162,6 +167,9 @@ function coatOf(leaf: RecordRow) {
   const end_at = leaf.body.end_at ? at(leaf, "end_at") : null;
   return { id: leaf.id, profile, start_at: at(leaf, "start_at"), end_at };
 }
+
+const marginIn = (leaf: RecordRow): number =>
+  readProfile(leaf.body.profile).limits.dew_margin_min_c ?? RULE_3K;
 
 function potOf(id: string, record: RecordRow) {
   const profile = readProfile(record.body.profile);

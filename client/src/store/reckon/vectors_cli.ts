@@ -24,11 +24,11 @@ function answer({ items, records, now }: Line): object {
   const sources = new ClockBook().sources(rows, now_at);
   const coats = coatsByStep(sources);
   const stories = new StepStories(rows, coats, now_at).all();
-  const warnings = personalWarnings(rows, sources, coats, stories);
+  const warnings = personalWarnings(rows, sources, coats, stories, now_at);
   return {
     sources: sources.map(({ record_id: _, ...source }) => source),
     steps: Object.fromEntries(stories),
-    warnings: warnings.map(({ member_id, warning }) => ({ member_id, ...warning })),
+    warnings: warnings.map(({ source: _, warning, ...rest }) => ({ ...rest, ...warning })),
   };
 }
 

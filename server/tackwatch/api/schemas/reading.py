@@ -56,6 +56,14 @@ class WorkSchema(Schema):
     warnings = fields.List(fields.Raw(metadata=_OBJECT), required=True)
 
 
+class TellingSchema(Schema):
+    """That somebody was told of an alarm."""
+
+    member_id = fields.Str(required=True)
+    told_at = fields.AwareDateTime(required=True, format="iso")
+    seen_at = fields.AwareDateTime(required=True, allow_none=True, format="iso")
+
+
 class AlarmSchema(Schema):
     """One alarm of the caller."""
 
@@ -65,9 +73,10 @@ class AlarmSchema(Schema):
     due_at = fields.AwareDateTime(required=True, format="iso")
     useless_after = fields.AwareDateTime(required=True, format="iso")
     params = fields.Raw(required=True, metadata=_OBJECT)
-    state = fields.Str(required=True, metadata={"enum": ["due", "told", "seen", "missed"]})
+    state = fields.Str(required=True, metadata={"enum": ["due", "told", "seen", "done", "missed"]})
     told_at = fields.AwareDateTime(required=True, allow_none=True, format="iso")
     seen_at = fields.AwareDateTime(required=True, allow_none=True, format="iso")
+    trace = fields.List(fields.Nested(TellingSchema), required=True)
 
 
 class AlarmsSchema(Schema):

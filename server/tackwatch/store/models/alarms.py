@@ -1,8 +1,9 @@
 """Alarms due to persons, and where a device takes pushes.
 
 States of an alarm: ``due`` (waiting for its instant), ``claimed`` (a process has it under a lease), ``told`` (handed to
-at least one channel), ``seen`` (a person has seen it), ``withdrawn`` (its reason is gone), ``missed`` (nobody could be
-told while it was of use).
+at least one channel), ``seen`` (a person has seen it), ``done`` (somebody dealt with it), ``withdrawn`` (its reason is
+gone), ``missed`` (nobody could be told while it was of use). With ``withdrawn`` among the params the row tells the
+phones that what they were told holds no longer.
 """
 
 from __future__ import annotations

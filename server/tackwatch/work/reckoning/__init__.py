@@ -12,7 +12,8 @@ from datetime import datetime
 
 from tackwatch.merge.state import Item, Record
 from tackwatch.trade.steps import StepState
-from tackwatch.work.reckoning.personal_warnings import PersonalWarning, personal_warnings
+from tackwatch.work.reckoning.personal_warnings import PersonalWarning, PersonalWarnings
+from tackwatch.work.reckoning.ring_rules import RingRules
 from tackwatch.work.reckoning.rows import RefitRows
 from tackwatch.work.reckoning.sources import Source, sources_of
 from tackwatch.work.reckoning.step_states import StepStates
@@ -27,6 +28,8 @@ class Reckoning:
     sources: tuple[Source, ...]
     steps: Mapping[str, StepState]
     warnings: tuple[PersonalWarning, ...]
+    rules: RingRules
+    rows: RefitRows
 
 
 def reckon(items: Iterable[Item], records: Iterable[Record], now: datetime) -> Reckoning:
@@ -46,4 +49,5 @@ def reckon(items: Iterable[Item], records: Iterable[Record], now: datetime) -> R
         if source.step_id and not source.is_pot:
             by_step[source.step_id].append(source)
     steps = StepStates(refit, by_step, now).all()
-    return Reckoning(sources, steps, tuple(personal_warnings(refit, sources, by_step, steps)))
+    personal = PersonalWarnings(refit, sources, by_step, steps, now)
+    return Reckoning(sources, steps, tuple(personal.all()), personal.rules, refit)

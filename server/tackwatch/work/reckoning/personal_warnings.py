@@ -1,104 +1,124 @@
-"""Who is to be warned of what.
+"""Who is to be warned of what, when, and how.
 
 Rules
 -----
-- A coat's warnings go to who logged it and to who has the steps that wait for it (its own step, where none do); a pot's
-  to who mixed it. Viewers are not rung.
-- A recoat warning is wanted while a step that follows by cure has not begun, and where nothing follows at all; that a
-  window was missed only where something waits for it.
-- ``sandable`` is wanted where sanding waits for it; the water's windows where a step waits for the water, or on the
-  last coat.
+- The warnings of coats and pots, of planned steps, and of the refit; each goes to those whom it concerns.
+- What a person switched off is not among them. Viewers are rung where they asked for it.
+- What falls into a person's quiet hours and can wait is due when they end. A pot, a window that closes and dew on wet
+  paint do not wait; the latest time into the water does, unless the person chose how long before.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 
 from tackwatch.merge.state import Item
 from tackwatch.trade.steps import StepState
-from tackwatch.trade.warnings import Leads, Warning, warnings_of
-from tackwatch.work.reckoning.rows import Link, RefitRows
+from tackwatch.trade.warning_kinds import MANNERS
+from tackwatch.trade.warnings import Warning, iso_of
+from tackwatch.work.reckoning.coat_warnings import Audience, CoatWarnings
+from tackwatch.work.reckoning.quiet import held_until
+from tackwatch.work.reckoning.refit_warnings import launch_warnings, stale_warning
+from tackwatch.work.reckoning.ring_rules import Ring, RingRules
+from tackwatch.work.reckoning.rows import RefitRows
 from tackwatch.work.reckoning.sources import Source
-from tackwatch.work.reckoning.step_states import window_stages
-
-_SANDING = ("sand", "grind")
+from tackwatch.work.reckoning.step_warnings import StepWarnings
+from tackwatch.work.reckoning.weather import Weather
 
 
 @dataclass(frozen=True, slots=True)
 class PersonalWarning:
-    """A warning with whom it is for."""
+    """A warning with whom it is for, how it rings for them, and the step that it is about."""
 
     member_id: str
     warning: Warning
+    ring: Ring
+    step_id: str | None
 
 
-def personal_warnings(
-    refit: RefitRows,
-    sources: Sequence[Source],
-    by_step: Mapping[str, Sequence[Source]],
-    steps: Mapping[str, StepState],
-) -> Iterable[PersonalWarning]:
-    """Give every warning with the person it is for, each person's leads applied."""
-    members = refit.live("member")
-    following: dict[str, list[Link]] = defaultdict(list)
-    for link in refit.links:
-        if link.by_cure and link.step_id in steps:
-            following[link.after_id].append(link)
-    for source in sources:
-        after = following.get(source.step_id or "", [])
-        waiting = [
-            link.step_id for link in after if not _begun(link.step_id, source, by_step, steps)
-        ]
-        people = _people(refit, source, waiting)
-        kinds = {str(refit.items["step"][id_].fields["kind"]) for id_ in waiting}
-        for member_id in people:
-            member = members.get(member_id)
-            if member is None or member.fields.get("role") == "viewer":
-                continue
-            for warning in warnings_of(source.clocks, _leads(member)):
-                if _wanted(warning.kind, source, bool(after), kinds):
-                    yield PersonalWarning(member_id, warning)
+class PersonalWarnings:
+    """Works out every warning with the person it is for."""
+
+    def __init__(
+        self,
+        refit: RefitRows,
+        sources: Sequence[Source],
+        by_step: Mapping[str, Sequence[Source]],
+        steps: Mapping[str, StepState],
+        now: datetime,
+    ) -> None:
+        self._refit = refit
+        self.rules = RingRules(refit)
+        self._weather = Weather(refit, now)
+        self._coats = CoatWarnings(refit, sources, by_step, steps, self.rules)
+        self._steps = StepWarnings(refit, steps, self.rules, self._weather)
+
+    def all(self) -> Iterable[PersonalWarning]:
+        """Give them all."""
+        by_member: dict[str, list[tuple[datetime, list[Warning]]]] = defaultdict(list)
+        for audience in self._coats.audiences:
+            for member in audience.members:
+                warnings = list(self._coats.of(audience, member))
+                if not audience.source.is_pot:
+                    by_member[member.id].append((audience.source.start_at, warnings))
+                for warning in [*warnings, *self._edge(audience, member)]:
+                    yield from self._for(member, warning, audience.steps, audience.source.step_id)
+        for planned in self._steps.planned:
+            for member in self._steps.members(planned.step):
+                for warning in self._steps.of(planned, member):
+                    yield from self._for(member, warning, {planned.step.id}, planned.step.id)
+        yield from self._of_the_refit(by_member)
+
+    def _of_the_refit(
+        self, coats: Mapping[str, Sequence[tuple[datetime, Sequence[Warning]]]]
+    ) -> Iterable[PersonalWarning]:
+        refit = next(iter(self._refit.items["refit"].values()), None)
+        if refit is None:
+            return
+        for member in self._refit.live("member").values():
+            stale = stale_warning(refit, self._weather.last_at, coats.get(member.id, ()))
+            for warning in [*launch_warnings(refit), *([stale] if stale else [])]:
+                yield from self._for(member, warning, (), None)
+
+    def _edge(self, audience: Audience, member: Item) -> Iterable[Warning]:
+        """Give the warning that a coat that is drying will lose its margin above the dew point."""
+        source = audience.source
+        dry_at = next((one.governing_at for one in source.clocks if one.stage == "touch_dry"), None)
+        if source.dew_margin_k is None:
+            return
+        edge = self._weather.edge(source.dew_margin_k, source.start_at, dry_at)
+        if edge is None:
+            return
+        ring = self.rules.ring(member, "weather_edge", audience.steps)
+        ahead = timedelta(seconds=(ring.lead_s or 0.0) + ring.walk_s)
+        yield Warning(
+            f"{source.id}.weather_edge",
+            "weather_edge",
+            source.id,
+            max(edge.known_at, edge.lost_at - ahead),
+            edge.dry_at,
+            {"lost_at": iso_of(edge.lost_at), "dry_at": iso_of(edge.dry_at)},
+        )
+
+    def _for(
+        self, member: Item, warning: Warning, steps: Collection[str], step_id: str | None
+    ) -> Iterable[PersonalWarning]:
+        ring = self.rules.ring(member, warning.kind, steps)
+        if not ring.off:
+            yield PersonalWarning(member.id, held(warning, ring), ring, step_id)
 
 
-def _begun(
-    id_: str,
-    source: Source,
-    by_step: Mapping[str, Sequence[Source]],
-    steps: Mapping[str, StepState],
-) -> bool:
-    if steps[id_].state in ("finished", "signed_off", "under_way", "curing"):
-        return True
-    return any(one.start_at >= source.start_at for one in by_step.get(id_, ()))
-
-
-def _wanted(kind: str, source: Source, followed: bool, waiting_kinds: set[str]) -> bool:
-    """Say whether a kind of warning helps anybody, given what still waits for this coat."""
-    if source.is_pot:
-        return True
-    coats = {k for k in waiting_kinds if window_stages(k)[0] == "recoat_opens"}
-    if kind == "sandable":
-        return any(k in _SANDING for k in waiting_kinds)
-    if kind.startswith("immerse"):
-        return "wait" in waiting_kinds or not followed
-    if kind == "recoat_missed":
-        return bool(coats)
-    return bool(coats) or not followed
-
-
-def _people(refit: RefitRows, source: Source, waiting: Sequence[str]) -> list[str]:
-    people = list(source.authors)
-    if not source.is_pot:
-        steps = refit.items["step"]
-        for id_ in waiting or ([source.step_id] if source.step_id else []):
-            if id_ in steps:
-                people += sorted(steps[id_].sets.get("assignees", {}))
-    return list(dict.fromkeys(people))
-
-
-def _leads(member: Item) -> Leads:
-    return Leads(
-        pot_life_ending_s=60.0 * member.fields.get("pot_lead_min", 5),
-        recoat_closing_s=60.0 * member.fields.get("recoat_lead_min", 60),
+def held(warning: Warning, ring: Ring) -> Warning:
+    """Give a warning as a person's quiet hours let it ring."""
+    waits = MANNERS[warning.kind].waits or (warning.kind == "immerse_closing" and not ring.asked)
+    if not waits:
+        return warning
+    until = held_until(warning.due_at, ring.quiet_from, ring.quiet_to, ring.zone)
+    if until == warning.due_at:
+        return warning
+    return replace(
+        warning, due_at=until, params={**warning.params, "held_from": iso_of(warning.due_at)}
     )

@@ -20,14 +20,18 @@ from tackwatch.merge.state import Item, Record
 from tackwatch.trade.cure import clocks_of_group, coat_clock, pot_clock
 from tackwatch.trade.errors import TradeError
 from tackwatch.trade.profiles import parse_profile
+from tackwatch.trade.surface import RULE_3K
 from tackwatch.trade.temperature import track_of
-from tackwatch.trade.types import Clock, Coat, DailyCurve, Pot, Reading, Track
+from tackwatch.trade.types import Clock, Coat, DailyCurve, Pot, Profile, Reading, Track
 from tackwatch.work.reckoning.rows import RefitRows, at_of
 
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A coat or a pot whose clock runs: its id, its step, who logged it, its clocks."""
+    """A coat or a pot whose clock runs: its id, its step, who logged it, its clocks.
+
+    ``dew_margin_k`` is how far a wet coat must stay above the dew point; None for a pot.
+    """
 
     id: str
     step_id: str | None
@@ -39,6 +43,7 @@ class Source:
     clocks: tuple[Clock, ...]
     open: bool
     is_pot: bool
+    dew_margin_k: float | None = None
 
 
 def curve_of(refit: Item, now: datetime) -> DailyCurve:
@@ -103,7 +108,8 @@ def _coat_source(
     first = group[0]
     leaves = [leaf for one in group for leaf in one.leaves]
     try:
-        each = [coat_clock(_coat(leaf), track, now) for leaf in leaves]
+        coats = [_coat(leaf) for leaf in leaves]
+        each = [coat_clock(coat, track, now) for coat in coats]
     except TradeError:  # a profile that this version cannot read runs no clock
         return None
     clocks = clocks_of_group(first.root.id, each)
@@ -119,7 +125,14 @@ def _coat_source(
         clocks=clocks,
         open=any(not one.record.body.get("end_at") for one in group),
         is_pot=False,
+        dew_margin_k=max(margin_of(coat.profile) for coat in coats),
     )
+
+
+def margin_of(profile: Profile) -> float:
+    """Give how far a product's surface must stay above the dew point, in kelvin."""
+    own_k = profile.limits.dew_margin_min_c
+    return RULE_3K if own_k is None else own_k
 
 
 def _coat(record: Record) -> Coat:
