@@ -90,6 +90,14 @@ test-server: $(BIN)/.test $(WEB) ## database, API, sync, alarms, deployment
 test-browser: $(BIN)/.test $(WEB) ## phones in a real browser; one that fails is tried once more, and named
 	$(PYTEST) --reruns 1 -rR tests/browser $(ARGS)
 
+.PHONY: simulate
+simulate: $(BIN)/.test client/node_modules/.package-lock.json ## play histories of phones and a server: N=1000 JOBS=2, or SEED=7
+	@$(BIN)/python -m tools.simulate $(if $(SEED),--seed $(SEED),--n $(or $(N),100) --jobs $(JOBS)) $(ARGS)
+
+.PHONY: simulate-mutants
+simulate-mutants: $(BIN)/.test client/node_modules/.package-lock.json ## break sync in each way known, and see a history fail
+	@$(BIN)/python -m tools.simulate_mutants
+
 .PHONY: machine
 machine: ## install what the tests need from the machine: Chromium, PostgreSQL
 	tools/machine.sh
