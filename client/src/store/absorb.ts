@@ -10,7 +10,7 @@
 import type { StoreNames } from "idb";
 import type { Difference, Item } from "../merge/state.ts";
 import { type Answer, isPart, type Part } from "../sync/protocol.ts";
-import { appliedTo, rowsOf, STORES, storeRows, type Tx } from "./applied.ts";
+import { appliedTo, putAll, rowsOf, STORES, storeRows, type Tx } from "./applied.ts";
 import { Layered } from "./board.ts";
 import type { Copy } from "./copy.ts";
 import {
@@ -70,7 +70,7 @@ async function takeIn(copy: Copy, answer: Answer, version: number, tx: Tx): Prom
   const operations = await verdicts(answer, tx, copy.nowMs());
   const acknowledged = operations.filter((row) => row.status === "acknowledged");
   const { over: own, all_known } = appliedTo(copy.board.baseLayer(), copy.device_id, acknowledged);
-  await storeRows(tx, rowsOf(own), [...own.differences.values()]);
+  storeRows(tx, rowsOf(own), [...own.differences.values()]);
   const afresh = answer.reset || answer.snapshot !== undefined;
   const aside = afresh ? await begin(tx, answer.epoch, answer.snapshot ?? null) : meta.aside;
   const next: Meta = {
@@ -82,9 +82,9 @@ async function takeIn(copy: Copy, answer: Answer, version: number, tx: Tx): Prom
   };
   const { changes, all_here } = completed(answer.changes, new Layered(own, copy.board.baseLayer()));
   if (aside === null) {
-    await storeRows(tx, changes, answer.differences);
+    storeRows(tx, changes, answer.differences);
     Object.assign(next, { cursor: answer.cursor, epoch: answer.epoch, more: answer.more });
-  } else await storeAside(tx, changes, answer.differences);
+  } else storeAside(tx, changes, answer.differences);
   const swapped = await finish(tx, next);
   // The server took what cannot take effect here, or knows of a row that is not here: a whole copy is asked for.
   if (aside === null && !(all_known && all_here)) next.aside = await begin(tx, answer.epoch, null);
@@ -149,7 +149,7 @@ async function verdicts(answer: Answer, tx: Tx, now_ms: number): Promise<Operati
   for (const found of lost) {
     if (found.status !== "waiting") changed.push({ ...readOperation(found), status: "waiting" });
   }
-  await Promise.all(changed.map(async (row) => store.put(row)));
+  putAll(tx, "operations", changed);
   return changed.sort((a, b) => a.n - b.n);
 }
 

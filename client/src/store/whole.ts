@@ -9,7 +9,7 @@
 import type { StoreNames } from "idb";
 import type { Difference } from "../merge/state.ts";
 import type { Answer } from "../sync/protocol.ts";
-import { STORES, storeRows, type Tx } from "./applied.ts";
+import { putAll, STORES, storeRows, type Tx } from "./applied.ts";
 import { allOf } from "./blocks.ts";
 import type { Copy } from "./copy.ts";
 import {
@@ -29,11 +29,10 @@ export async function begin(tx: Tx, epoch: string, snapshot: Aside["snapshot"]):
 }
 
 /** Lay what an answer brings aside. */
-export async function storeAside(tx: Tx, rows: Row[], differences: Difference[]): Promise<void> {
-  const aside = tx.objectStore("aside");
-  await Promise.all([
-    ...rows.map(async (row) => aside.put({ what: "row", id: row.id, row })),
-    ...differences.map(async (row) => aside.put({ what: "difference", id: row.id, row })),
+export function storeAside(tx: Tx, rows: Row[], differences: Difference[]): void {
+  putAll(tx, "aside", [
+    ...rows.map((row) => ({ what: "row" as const, id: row.id, row })),
+    ...differences.map((row) => ({ what: "difference" as const, id: row.id, row })),
   ]);
 }
 
@@ -64,7 +63,7 @@ async function swap(tx: Tx, aside: Aside): Promise<void> {
   const rows = found.flatMap(({ what, row }) => (what === "row" ? [row as Row] : []));
   const differences = found.flatMap(({ what, row }) => (what === "row" ? [] : [row as Difference]));
   await clear(tx, ["rows", "differences", "aside"]);
-  await storeRows(tx, rows, differences);
+  storeRows(tx, rows, differences);
   const others = await tx.objectStore("blocks").getAllKeys();
   const old = others.filter(([version]) => version !== aside.snapshot?.version);
   await Promise.all(old.map(async (key) => tx.objectStore("blocks").delete(key)));

@@ -11,6 +11,7 @@ from flask import Flask, Response, g, request
 from tackwatch.api.current import house
 
 _log = structlog.get_logger()
+_NOTHING_TO_SAY = 204  # nobody asks after such an answer, and phones get thousands of them
 _NUMBER = re.compile(r"[0-9A-Za-z-]{8,64}")
 
 
@@ -39,5 +40,6 @@ def _end(answer: Response) -> Response:
         ms=round((time.perf_counter() - g.began_at) * 1000, 1),
         device_id=g.get("device_id"),
     )
-    answer.headers["X-Request-Id"] = g.request_id
+    if answer.status_code != _NOTHING_TO_SAY:
+        answer.headers["X-Request-Id"] = g.request_id
     return answer

@@ -11,17 +11,16 @@ Rules
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping
-from typing import Any
+from json import dumps
+from typing import Any, cast
 
-from sqlalchemy import Row, select
+from sqlalchemy import ColumnElement, Row, String, any_, func, literal, select
 from sqlalchemy.dialects import postgresql, sqlite
 
 from tackwatch.merge.apply import Outcome
 from tackwatch.merge.state import Difference, Item, Record, State, Version
 from tackwatch.store.db import Base, db
 from tackwatch.store.models import DifferenceRow, ItemRow, RecordRow, Refit
-
-_MANY = 500
 
 _ITEM = [
     getattr(ItemRow, name).label(name) for name in ("kind", "id", "at", "fields", "stamps", "sets")
@@ -179,12 +178,18 @@ class Filing:
 def _by_ids(
     model: Any, columns: list[Any], refit_id: str, ids: Collection[str]
 ) -> Iterable[Row[Any]]:
-    wanted = sorted(ids)
-    for start in range(0, len(wanted), _MANY):
-        query = select(*columns).where(
-            model.refit_id == refit_id, model.id.in_(wanted[start : start + _MANY])
-        )
-        yield from db.session.execute(query)
+    if not ids:
+        return ()
+    query = select(*columns).where(model.refit_id == refit_id, _among(model.id, sorted(ids)))
+    return db.session.execute(query)
+
+
+def _among(column: Any, ids: list[str]) -> ColumnElement[bool]:
+    """Compare with many ids as one parameter: a thousand of them are slow, and not every database takes so many."""
+    if db.engine.dialect.name == "postgresql":
+        return cast("ColumnElement[bool]", column == any_(literal(ids, postgresql.ARRAY(String))))
+    each = func.json_each(dumps(ids)).table_valued("value")
+    return cast("ColumnElement[bool]", column.in_(select(each.c.value)))
 
 
 _INSERT: Mapping[str, Callable[[Any], Any]] = {
