@@ -347,6 +347,8 @@ DOORS: dict[str, tuple[set[str], Knock]] = {
     "take an invite back": (OWNER, knock("DELETE", "/invites/{invite}")),
     "withdraw the own key": (ALL, lambda phone, _: phone.call("DELETE", f"/devices/{phone.device_id}").status),
     "withdraw another's key": (OWNER, lambda phone, yard: _withdraw_other(phone, yard)),
+    "see what the own phone sent": (ALL, lambda phone, _: _sent_by(phone, phone)),
+    "see what another's phone sent": (OWNER, lambda phone, yard: _sent_by(phone, _another(phone, yard))),
     "send a photo": (CREW, knock("PUT", f"/photos/{PHOTO}", content=PNG)),
     "begin to send a photo in pieces": (CREW, lambda phone, _: Sending(phone, PNG).begin().status),
     "go on sending a photo": (CREW, lambda phone, _: _go_on(phone)),
@@ -355,9 +357,16 @@ DOORS: dict[str, tuple[set[str], Knock]] = {
 }  # fmt: skip
 
 
+def _another(phone: Phone, yard: Yard) -> Phone:
+    return yard.phones["viewer" if phone is not yard.phones["viewer"] else "hand"]
+
+
 def _withdraw_other(phone: Phone, yard: Yard) -> int:
-    other = yard.phones["viewer" if phone is not yard.phones["viewer"] else "hand"]
-    return phone.call("DELETE", f"/devices/{other.device_id}").status
+    return phone.call("DELETE", f"/devices/{_another(phone, yard).device_id}").status
+
+
+def _sent_by(phone: Phone, other: Phone) -> int:
+    return phone.call("GET", f"/devices/{other.device_id}/sent").status
 
 
 def _go_on(phone: Phone) -> int:
@@ -394,4 +403,5 @@ def test_every_door_of_a_refit_is_in_the_table(app: Flask) -> None:
         for method in (rule.methods or set()) - {"HEAD", "OPTIONS"}
         if "<refit_id>" in rule.rule and not rule.rule.endswith("/recover")
     }
-    assert len(doors) == len(DOORS) - 1  # withdrawing a key is one door and stands twice
+    twice = 2  # withdrawing a key, and seeing what was sent: the own device, and another's
+    assert len(doors) == len(DOORS) - twice
