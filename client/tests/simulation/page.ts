@@ -176,7 +176,7 @@ export function warnings(now_at: number): object {
   const sources = new ClockBook().sources(rows, now_at);
   const coats = coatsByStep(sources);
   const stories = new StepStories(rows, coats, now_at).all();
-  return personalWarnings(rows, sources, coats, stories).map(({ member_id, warning }) => ({
+  return personalWarnings(rows, sources, coats, stories, now_at).map(({ member_id, warning }) => ({
     ...{ member_id, ...warning },
   }));
 }

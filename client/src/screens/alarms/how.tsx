@@ -158,7 +158,7 @@ function Unseen({ whom }: { whom: string }) {
           label={say("ring.next")}
           value={String(saidBy(scope, "next_member_id") ?? "")}
           options={others}
-          none={say("ring.next_owner")}
+          none={say(isOwnerToo(whom) ? "ring.next_nobody" : "ring.next_owner")}
           onPick={(id) => put(scope, { next_member_id: id || null })}
           testid="ring-next"
         />
@@ -166,6 +166,8 @@ function Unseen({ whom }: { whom: string }) {
     </>
   );
 }
+
+const isOwnerToo = (id: string) => text(view.value.item("member", id), "role") === "owner";
 
 function Walk({ whom }: { whom: string }) {
   const ring = resolved(whom, "recoat_closing");

@@ -1,6 +1,6 @@
 /** What rings for me next, and who was told of what, when, and whether they saw it. */
 import { useEffect, useState } from "preact/hooks";
-import { byWhen, byWords, placeOf } from "../../parts/alarmwords.ts";
+import { placeOf } from "../../parts/alarmwords.ts";
 import { memberName, when } from "../../parts/know.ts";
 import { Slab } from "../../parts/page.tsx";
 import { now } from "../../store/now.ts";
@@ -28,7 +28,7 @@ export function NextUp() {
         {rows.slice(0, FEW).map((row) => (
           <li key={row.alarm_id} class="line" data-testid="ring-coming" data-kind={row.kind}>
             <b class="figures">{when(row.due_at)}</b> {sayOf("ring", `kind_${row.kind}`)}
-            <p>{[placeOf(row), byWords(byWhen(row))].filter(Boolean).join(", ")}</p>
+            <p>{placeOf(row)}</p>
           </li>
         ))}
       </ul>

@@ -53,7 +53,7 @@ function Form({ step, start, end }: { step: ItemRow; start: string; end: string 
   return (
     <fieldset class="field" data-testid="planned-form">
       <legend>{say("planned.title")}</legend>
-      <div class="numbers">
+      <div class="form">
         <TextField
           type="date"
           label={say("planned.start_day")}
@@ -70,7 +70,7 @@ function Form({ step, start, end }: { step: ItemRow; start: string; end: string 
           testid="planned-time"
         />
       </div>
-      <div class="numbers">
+      <div class="form">
         <TextField
           type="date"
           label={say("planned.end_day")}
