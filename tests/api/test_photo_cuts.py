@@ -25,6 +25,8 @@ from tests.support.server import Server
 from tests.support.tus import Sending, offset
 from tests.support.wires import HttpWire
 
+pytestmark = pytest.mark.xdist_group("photo cuts")
+
 PIECE_B = 128 * 1024  # as in client/src/sync/photos.ts
 
 
