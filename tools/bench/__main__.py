@@ -6,6 +6,7 @@ A figure in seconds says more about the machine than about the program; the rati
 
 from __future__ import annotations
 
+import signal
 import sys
 
 from tools.bench import alone, exchange
@@ -20,4 +21,5 @@ def main(parts: list[str]) -> int:
 
 
 if __name__ == "__main__":
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # so that what was started is stopped
     sys.exit(main(sys.argv[1:]))

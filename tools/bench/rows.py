@@ -42,8 +42,9 @@ def rows(count: int, chance: random.Random) -> list[Row]:
     steps = [
         _row(
             chance, "step", n,
-            title=_title(chance, n), text=_note(chance), kind=chance.choice(STEP_KINDS), job_id=chance.choice(jobs)["id"],
-            labour_h=chance.randrange(96) / 4, crew_size=chance.randrange(1, 4),
+            title=_title(chance, n), text=_note(chance), kind=chance.choice(STEP_KINDS),
+            job_id=chance.choice(jobs)["id"], labour_h=chance.randrange(96) / 4,
+            crew_size=chance.randrange(1, 4),
         )
         for n in range(count - len(zones) - len(jobs))
     ]  # fmt: skip

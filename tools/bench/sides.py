@@ -14,7 +14,6 @@ from typing import Any, Protocol
 from tests.support.phone import Phone
 from tests.support.server import Server
 from tests.support.wires import HttpWire, call
-
 from tools.bench.machines import HERE, Cost, Line, measured, our_phones, peer_phones, peer_server
 from tools.bench.rows import Row
 

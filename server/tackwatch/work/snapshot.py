@@ -25,8 +25,8 @@ from tackwatch.work.caller import Caller
 from tackwatch.work.errors import NotFoundError
 
 WORTH_FROM = 500  # changes that a refit has seen
-AGED = 500  # changes since the last snapshot, from which on a new one is made when nobody waits
-MOST_BEHIND = 1_000  # changes that a device loads besides the snapshot
+AGED = 1_000  # changes since the last snapshot, from which on a new one is made when nobody waits
+MOST_BEHIND = 2_000  # changes that a device loads besides the snapshot
 PAGE_ROWS = 6_000
 _LEVEL = 6
 _NUMBER = re.compile(r"\d{1,6}", re.ASCII)
