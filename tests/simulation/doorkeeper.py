@@ -22,10 +22,11 @@ MADE_BY_SERVER = frozenset({"device", "member", "refit"})
 
 @dataclass(frozen=True, slots=True)
 class Before:
-    """What stood at the door before a request: by device its member, its standing and its count; by member the role."""
+    """What stood before a request: by device its member and count, by member the role, and the refit's number."""
 
     devices: dict[str, dict[str, Any]]
     roles: dict[str, str]
+    seq: int
 
 
 @dataclass
@@ -54,7 +55,11 @@ class Doorkeeper:
         roles = {
             row["id"]: "" if row["fields"].get("gone") else row["fields"]["role"] for row in members
         }
-        return Before({row["id"]: row for row in devices}, roles)
+        return Before({row["id"]: row for row in devices}, roles, self._seq())
+
+    def _seq(self) -> int:
+        query = "SELECT seq FROM refit WHERE id = :refit"
+        return int(self.house.rows(query, refit=self._refit_id)[0]["seq"])
 
     def knows(self, device_id: str) -> bool:
         """Say whether a device may come in now."""
@@ -115,6 +120,7 @@ class Doorkeeper:
             n=before.devices[device]["last_n"],
         )
         if not filed:
+            must(self._seq() == before.seq, "applied-twice", f"{device} filed nothing new")
             return
         member = before.devices[device]["member_id"]
         role = before.roles.get(member, "")

@@ -364,8 +364,10 @@ def _second_page(history: History, holder: Holder) -> None:
 
 
 def _together(history: History, holder: Holder) -> None:
-    """Two phones reach the server at the same moment."""
+    """Two people do something, and their phones reach the server at the same moment."""
     other = history.chance.choice(history.holders)
+    history.act(holder)
+    history.act(other)
     if other is holder or not (holder.pages and other.pages and holder.online and other.online):
         return
     history.house.clock.forward(milliseconds=2_000)

@@ -198,9 +198,9 @@ class House:
 
     def _cut(self, chance: Random) -> None:
         """Cut answers and snapshots small in some histories, as a refit of ten thousand rows would have them."""
-        sync.PAGE_ROWS = chance.choice((5_000, 5_000, 3, 8))
+        sync.PAGE_ROWS = chance.choice((5_000, 5_000, 5_000, 6, 12))
         snapshot.WORTH_FROM = chance.choice((500, 500, 5))
-        snapshot.PAGE_ROWS = chance.choice((4, 9))
+        snapshot.PAGE_ROWS = chance.choice((9, 30))
         snapshot.MOST_BEHIND = chance.choice((2, 1_000))
 
     # --- serving -----------------------------------------------------------------------------------------------------

@@ -4,24 +4,18 @@ from __future__ import annotations
 
 import json
 import subprocess
+import tempfile
 from dataclasses import dataclass, field
-from functools import cache
 from pathlib import Path
 from types import TracebackType
 from typing import Any
 
 CLIENT = Path(__file__).parents[2] / "client"
-OUT = CLIENT / "build" / "simulation"
 
 
-class PhoneFailedError(Exception):
-    """An act that a phone refused to do, with what it said."""
-
-
-@cache
-def bundles() -> tuple[Path, Path]:
-    """Bundle the driver and the page that each phone opens; give the files."""
-    driver, page = OUT / "driver.mjs", OUT / "page.js"
+def bundle(folder: Path) -> tuple[Path, Path]:
+    """Bundle the driver, and the page that each phone opens, into a folder; give the files."""
+    driver, page = folder / "driver.mjs", folder / "page.js"
     made = {
         driver: ("driver.ts", "--platform=node", "--format=esm"),
         page: ("page.ts", "--platform=browser", "--format=iife", "--global-name=page"),
@@ -66,7 +60,8 @@ class Phones:
     log: list[str] = field(default_factory=list)
 
     def __enter__(self) -> Phones:
-        driver, page = bundles()
+        self._folder = tempfile.TemporaryDirectory(prefix="twphones-")
+        driver, page = bundle(Path(self._folder.name))
         self._process = subprocess.Popen(
             ["node", str(driver), str(page)],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
@@ -84,6 +79,7 @@ class Phones:
         self._process.stdin.close()
         self._process.wait(timeout=20)
         self._process.stdout.close()
+        self._folder.cleanup()
 
     def begin(self, seed: int) -> None:
         """Throw all phones away, and start chance anew."""
