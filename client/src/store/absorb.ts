@@ -80,7 +80,9 @@ async function takeIn(copy: Copy, answer: Answer, version: number, tx: Tx): Prom
     version: meta.version + 1,
     aside: aside && advanced(aside, answer),
   };
-  const { changes, all_here } = completed(answer.changes, new Layered(own, copy.board.baseLayer()));
+  // Over the items as they were: where this phone's own entry did not take effect, no part says so.
+  const before = new Layered(copy.board.baseLayer(), own);
+  const { changes, all_here } = completed(answer.changes, before);
   if (aside === null) {
     storeRows(tx, changes, answer.differences);
     Object.assign(next, { cursor: answer.cursor, epoch: answer.epoch, more: answer.more });

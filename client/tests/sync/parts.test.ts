@@ -24,6 +24,19 @@ test("a part is put over the item that is here, in memory and on the disk", asyn
   assert.deepEqual((await openPhone()).board.view().item("zone", "z1"), server.item("z1"));
 });
 
+test("a part leaves nothing of an own entry that did not take effect", async () => {
+  const [server, copy] = [new Server(), await openPhone()];
+  server.act({ at: stamp(1), actions: [zone("z1", "Keel")] });
+  await sync(copy, server);
+  server.act({ at: stamp(2), actions: [put("z1", { area_m2: 5 })] });
+  await copy.commit("drop", [put("z1", { gone: true })]);
+  await sync(copy, server);
+  assert.equal(server.requests.at(-1)?.parts, true);
+  assert.deepEqual(copy.board.view().item("zone", "z1"), server.item("z1"));
+  assert.deepEqual(names(copy), ["Keel"], "kept, with a question");
+  assert.equal(copy.board.view().differences.length, 1);
+});
+
 test("while pages follow, whole rows are asked for, also after the page was closed", async () => {
   const [server, copy] = [new Server(), await openPhone()];
   await sync(copy, server);
