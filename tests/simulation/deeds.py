@@ -6,6 +6,7 @@ import base64
 import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import date, timedelta
 from io import BytesIO
 from random import Random
 from typing import Any
@@ -59,8 +60,6 @@ class People:
 
 
 def _date(day: int) -> str:
-    from datetime import date, timedelta
-
     return (date(1970, 1, 1) + timedelta(days=day)).isoformat()
 
 

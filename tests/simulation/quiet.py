@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from tests.simulation import weather
 from tests.simulation.books import NOTHING, must
 from tests.simulation.history import History, Holder
 from tests.simulation.house import Key
@@ -50,8 +51,6 @@ def _numbered(history: History) -> object:
 
 def _deliver(history: History) -> None:
     """Everything that was held up arrives."""
-    from tests.simulation import weather
-
     while history.held:
         weather.late(history)
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from tests.simulation.books import ViolationError
+from tests.simulation.events import EVENTS
 from tests.simulation.history import History
 from tests.simulation.house import House
 from tests.simulation.oracle import judge
@@ -51,7 +52,7 @@ class Stage:
         history = History(seed, house, self.phones)
         violation, detail = "", ""
         try:
-            history.play()
+            history.play(EVENTS)
             judge(history, come_to_rest(history))
         except ViolationError as error:
             violation, detail = error.kind, str(error)

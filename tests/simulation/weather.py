@@ -12,6 +12,7 @@ from tests.support.wires import Answer
 if TYPE_CHECKING:
     from tests.simulation.history import History, Holder
 
+STATEMENTS = 30  # a server makes about so many for one request
 PORTAL = b"<!doctype html><title>Yard wifi</title><p>Tick here to go on</p>"
 
 
@@ -99,8 +100,6 @@ def _no_verdict(history: History, holder: Holder, asked: Asked) -> None:
 
 
 def _killed(history: History, holder: Holder, asked: Asked) -> None:
-    from tests.simulation.history import STATEMENTS
-
     answer = history.serve(asked, die_at=history.chance.randint(1, STATEMENTS))
     history.answer(holder, asked, answer)
 
