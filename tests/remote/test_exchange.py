@@ -10,6 +10,7 @@ from email.utils import parsedate_to_datetime
 from pathlib import Path
 
 import pytest
+import requests
 from flask import Flask
 from sqlalchemy import update
 from werkzeug.wrappers import Request, Response
@@ -26,7 +27,7 @@ from tackwatch.remote.errors import (
 from tackwatch.remote.exchange import backoff_s, exchange
 from tackwatch.remote.join import join
 from tackwatch.remote.readings import log_reading
-from tackwatch.remote.wire import ProblemError, retry_after_s
+from tackwatch.remote.wire import ProblemError, moved_to, retry_after_s
 from tackwatch.store.db import db
 from tackwatch.store.models import Refit
 from tackwatch.work import sync as sync_module
@@ -351,6 +352,8 @@ def test_an_answer_that_was_overtaken_is_dropped_and_asked_for_again(
     door.after = overtake
     exchange(copy)
     assert zones(copy) == ["Keel bolts"]
+    methods = [one.method for one in door.exchanges()]
+    assert methods == ["POST", "GET", "POST", "GET"], "nothing is handed over twice"
 
 
 def test_a_copy_that_misses_a_row_of_its_own_asks_for_a_whole_one(
@@ -423,6 +426,29 @@ def test_a_server_that_says_where_it_moved_is_found_and_remembered(
         exchange(copy)
         assert (len(door.seen), len(new.exchanges())) == (before, 2)
         assert copy.meta().server == new.address
+
+
+@pytest.mark.parametrize(
+    ("status", "target", "moved"),
+    [
+        (308, "https://new.example/api/x", "https://new.example"),
+        (301, "https://new.example/boat/api/x", "https://new.example/boat"),
+        (308, "http://new.example/api/x", None),
+        (302, "https://new.example/api/x", None),
+        (307, "https://new.example/api/x", None),
+        (308, "https://pay.example/login", None),
+        (308, "https:///api/x", None),
+        (308, "/api/x", None),
+        (200, "https://new.example/api/x", None),
+    ],
+)
+def test_only_who_moved_for_good_to_the_same_path_and_keeps_tls_is_followed(
+    status: int, target: str, moved: str | None
+) -> None:
+    answer = requests.Response()
+    answer.status_code = status
+    answer.headers["Location"] = target
+    assert moved_to(answer, "https://boat.example", "/api/x") == moved
 
 
 def test_acknowledged_operations_are_kept_for_ninety_days_then_let_go_from_the_front(

@@ -12,10 +12,13 @@ from typing import Any
 
 import pytest
 from flask import Flask
+from sqlalchemy import select
 
 from tackwatch.merge.catalogue import SCHEMA
 from tackwatch.merge.hlc import parse
 from tackwatch.merge.state import Item
+from tackwatch.store.db import db
+from tackwatch.store.models import RecordRow
 from tackwatch.work import sync as sync_module
 from tests.support.crew import Crew, UnluckyPhone
 from tests.support.phone import Phone, new_id
@@ -94,6 +97,7 @@ def test_a_cursor_never_passes_a_row_that_is_committed_later(
     reader.attempt()
     assert len(reader.state.records) == 2
     assert dict(reader.state.records) == crew.truth().records
+    _check_no_number_stands_twice(crew)
 
 
 def test_two_that_write_without_a_pause_leave_no_gap_for_a_third_who_reads(
@@ -125,6 +129,15 @@ def test_two_that_write_without_a_pause_leave_no_gap_for_a_third_who_reads(
     reader.attempt()
     assert dict(reader.state.records) == crew.truth().records
     assert len(reader.state.records) == 2 * sum(1 + number % 7 for number in range(25))
+    _check_no_number_stands_twice(crew)
+
+
+def _check_no_number_stands_twice(crew: Crew) -> None:
+    """A page may be cut after any number, so two rows under one would lose one of them."""
+    with crew.app.app_context():
+        query = select(RecordRow.seq).where(RecordRow.refit_id == crew.refit_id)
+        numbers = list(db.session.scalars(query))
+    assert len(set(numbers)) == len(numbers)
 
 
 # --- clocks ----------------------------------------------------------------------------------------------------------

@@ -126,7 +126,7 @@ class Server:
                 )  # fmt: skip
             except (requests.RequestException, UnicodeError) as error:
                 raise LaterError(f"The server at {self.address} cannot be reached.") from error
-            moved = _moved_to(answer, self.address, path)
+            moved = moved_to(answer, self.address, path)
             if moved is None:
                 break
             self.address = moved
@@ -200,7 +200,7 @@ def _object(answer: requests.Response) -> dict[str, Any]:
     return found
 
 
-def _moved_to(answer: requests.Response, address: str, path: str) -> str | None:
+def moved_to(answer: requests.Response, address: str, path: str) -> str | None:
     """Give the new address of a server that says it moved for good, ``None`` otherwise."""
     target = answer.headers.get("Location", "")
     if answer.status_code not in _MOVED or not target.endswith(path):
