@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
-from urllib.parse import urlencode
 
 from tackwatch.merge.catalogue import SCHEMA
 from tackwatch.merge.errors import RefusedError
@@ -60,27 +59,15 @@ def _round(copy: Copy, server: Server, most: int) -> bool:
     meta, sent = copy.meta(), _offer(copy, most)
     from_ms = copy.now_ms()
     try:
-        answer = _ask(server, meta) if _is_quiet(meta, sent) else _post(server, meta, sent)
+        answer = _post(server, meta, sent)
     except ProblemError as error:
         raise LaterError(error.detail) from error
     finally:
         if server.address != meta.server:
             copy.change(server=server.address)
-    if answer is None:
-        return False
     _check(answer)
     off_ms = _clock_off_ms(answer["server_time"], from_ms, copy.now_ms(), meta.clock_off_ms)
     return absorb(copy, answer, meta, off_ms)
-
-
-def _is_quiet(meta: Meta, sent: Sequence[Filed]) -> bool:
-    """Say whether nothing is to be handed over and the place is known, so that a few bytes are enough to ask."""
-    return not sent and meta.aside is None and meta.epoch is not None
-
-
-def _ask(server: Server, meta: Meta) -> dict[str, Any] | None:
-    query = urlencode({"epoch": meta.epoch, "cursor": meta.cursor})
-    return server.get(f"/api/refits/{meta.refit_id}/sync?{query}")
 
 
 def _post(server: Server, meta: Meta, sent: Sequence[Filed]) -> dict[str, Any]:

@@ -76,21 +76,6 @@ class Server:
             return _object(answer)
         raise _failure(answer)
 
-    def get(self, path: str) -> dict[str, Any] | None:
-        """Give the JSON at a path, ``None`` where the server says that there is nothing (204).
-
-        Raises
-        ------
-        LaterError, KeyRefusedError, ProblemError
-            As ``post`` does.
-        """
-        answer = self._send("GET", path, self._headers, None)
-        if answer.status_code == 204:
-            return None
-        if answer.ok:
-            return _object(answer)
-        raise _failure(answer)
-
     def listen(self, path: str) -> Iterator[Event]:
         """Give the events of the live stream until it ends.
 
