@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from json import JSONEncoder
 
 from flask import Flask
 from flask_migrate import Migrate
 from sqlalchemy.exc import OperationalError, TimeoutError
 from werkzeug.middleware.proxy_fix import ProxyFix
 
+from tackwatch.alarms.deliver.smtp import MailWaits
+from tackwatch.alarms.letters import Writer
 from tackwatch.api.problems import busy
 from tackwatch.api.register import register
 from tackwatch.settings import Settings, from_environment
@@ -51,13 +54,18 @@ def build(settings: Settings, ports: Ports, most_streams: int = MOST_STREAMS) ->
     app.json.sort_keys = False  # type: ignore[attr-defined]
     app.json.ensure_ascii = False  # type: ignore[attr-defined]
     app.config["SQLALCHEMY_DATABASE_URI"] = settings.database_url
-    app.config["SQLALCHEMY_ENGINE_OPTIONS"] = {"pool_pre_ping": True, "hide_parameters": True}
+    app.config["SQLALCHEMY_ENGINE_OPTIONS"] = {
+        "pool_pre_ping": True,
+        "hide_parameters": True,
+        "json_serializer": JSONEncoder(separators=(",", ":")).encode,
+    }
     db.init_app(app)
     with app.app_context():
         prepare_engine(db.engine)
     Migrate(app, db, directory=str(schema.MIGRATIONS))
     hub = live.Hub(_look(app, ports), most_streams)
-    app.extensions["tackwatch"] = House(settings, ports, Throttle(settings.sign_in_per_minute), hub)
+    throttle, letters = Throttle(settings.sign_in_per_minute), Writer(settings, MailWaits())
+    app.extensions["tackwatch"] = House(settings, ports, throttle, hub, letters)
     register(app)
     for error in (OperationalError, TimeoutError):
         app.register_error_handler(error, busy)

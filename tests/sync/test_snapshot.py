@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import json
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -29,9 +30,9 @@ def _small(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let a few rows be worth a snapshot of several pages."""
     monkeypatch.setattr(snapshot_module, "WORTH_FROM", 1)
     monkeypatch.setattr(snapshot_module, "PAGE_ROWS", 7)
-    monkeypatch.setattr("tackwatch.api.sync.AGED", 10)
-    monkeypatch.setattr("tackwatch.work.sync.AGED", 10)
-    monkeypatch.setattr("tackwatch.work.sync.MOST_BEHIND", 20)
+    monkeypatch.setattr(snapshot_module, "FEW", 10)
+    monkeypatch.setattr(snapshot_module, "MOST_BEHIND", 1.0)
+    monkeypatch.setattr(snapshot_module, "PAUSE", timedelta())
 
 
 @pytest.fixture
@@ -205,6 +206,20 @@ def test_it_is_made_after_the_answer_that_aged_it_and_not_when_it_is_asked_for(
     assert ask(fresh(crew)).json["snapshot"]["pages"] > 1
 
 
+def test_of_many_hands_in_a_row_not_each_makes_one(
+    crew: Crew, app: Flask, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr(snapshot_module, "PAUSE", timedelta(minutes=1))
+    for _ in range(3):
+        grow(crew, 30)
+    with app.app_context():
+        assert len(set(db.session.scalars(select(SnapshotPage.version)))) == 1
+    crew.clock.forward(minutes=1)
+    grow(crew, 30)
+    with app.app_context():
+        assert len(set(db.session.scalars(select(SnapshotPage.version)))) == 2
+
+
 def _fail(*_: object) -> None:
     raise AssertionError("nobody should wait for a snapshot")
 
@@ -212,7 +227,7 @@ def _fail(*_: object) -> None:
 def test_where_it_was_not_made_in_time_it_is_made_when_it_is_asked_for(
     crew: Crew, monkeypatch: pytest.MonkeyPatch
 ):
-    monkeypatch.setattr("tackwatch.api.sync.make_ready", lambda *_: None)
+    monkeypatch.setattr("tackwatch.api.sync.make_ready", lambda *_, **__: None)
     grow(crew, 30)
     newcomer = fresh(crew)
     load(newcomer, ask(newcomer).json)

@@ -13,7 +13,7 @@ from tackwatch.api.doors import ANYONE, Blueprint, door
 from tackwatch.api.schemas.sync import SyncAnswerSchema, SyncPlaceSchema, SyncRequestSchema
 from tackwatch.merge.catalogue import SCHEMA
 from tackwatch.work.caller import Caller
-from tackwatch.work.snapshot import AGED, make_ready, page_of
+from tackwatch.work.snapshot import make_ready, page_of
 from tackwatch.work.sync import PROTOCOL, SyncRequest, anything_new, sync
 
 blueprint = Blueprint("sync", __name__)
@@ -67,7 +67,7 @@ def _answer(caller: Caller, asked: SyncRequest) -> Response:
 def _prepare(app: AppContext, refit_id: str) -> None:
     """Make a snapshot when the answer is out; if that fails, the next who needs it makes it."""
     with app:
-        make_ready(refit_id, AGED, house().ports.clock.now())
+        make_ready(refit_id, house().ports.clock.now(), needed=False)
 
 
 def _bare(status: int) -> Response:

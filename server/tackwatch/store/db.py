@@ -10,6 +10,7 @@ Rules
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -68,23 +69,47 @@ def prepare_engine(engine: Engine) -> None:
     event.listen(engine, "begin", _sqlite_begin)
 
 
+_PATIENCE_S = 15
+_WRITERS = threading.Lock()
+_PRAGMAS = (
+    "journal_mode=WAL",
+    "synchronous=FULL",
+    "foreign_keys=ON",
+    f"busy_timeout={_PATIENCE_S * 1000}",
+    # a thousand operations write some hundred pages: let not each such call wait for the moving of them
+    "wal_autocheckpoint=8000",
+)
+
+
 @contextmanager
 def writing() -> Iterator[None]:
     """Run a block as one writing transaction: committed at its end, rolled back on an error."""
     db.session.rollback()
-    db.session.connection(execution_options={"sqlite_begin": "IMMEDIATE"})
+    with _turn():
+        db.session.connection(execution_options={"sqlite_begin": "IMMEDIATE"})
+        try:
+            yield
+            db.session.commit()
+        except BaseException:
+            db.session.rollback()
+            raise
+
+
+@contextmanager
+def _turn() -> Iterator[None]:
+    """Let the writers of one process queue: whoever finds SQLite locked sleeps, and looks again only now and then."""
+    queues = db.engine.dialect.name == "sqlite" and _WRITERS.acquire(timeout=_PATIENCE_S)
     try:
         yield
-        db.session.commit()
-    except BaseException:
-        db.session.rollback()
-        raise
+    finally:
+        if queues:
+            _WRITERS.release()
 
 
 def _sqlite_connected(connection: Any, _: Any) -> None:
     connection.isolation_level = None  # the driver shall not begin transactions by itself
     cursor = connection.cursor()
-    for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "busy_timeout=15000"):
+    for pragma in _PRAGMAS:
         cursor.execute(f"PRAGMA {pragma}")
     cursor.close()
 

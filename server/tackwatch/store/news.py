@@ -71,8 +71,8 @@ def page(
     )
 
 
-def living(refit_id: str, most: int) -> Iterator[Tables]:
-    """Give every row that a new device needs, at most so many at a time; what is alike stands side by side."""
+def living(refit_id: str, most: int) -> Iterator[tuple[Tables, int]]:
+    """Give every row that a new device needs, at most so many at a time, and how many; like stands beside like."""
     tables, count = Tables(), 0
     for (model, columns, write), conditions in zip(
         _SORTS, ([~_FORGOTTEN], _ALL, _ALL), strict=True
@@ -80,7 +80,7 @@ def living(refit_id: str, most: int) -> Iterator[Tables]:
         query = select(*columns).where(model.refit_id == refit_id, *conditions)
         for row in db.session.execute(query.order_by(model.kind, model.seq)):
             if count == most:
-                yield tables
+                yield tables, count
                 tables, count = Tables(), 0
             count += 1
             if model is ItemRow:
@@ -89,7 +89,7 @@ def living(refit_id: str, most: int) -> Iterator[Tables]:
                 tables.record(*tuple(row))
             else:
                 tables.difference(write(*row))
-    yield tables
+    yield tables, count
 
 
 def _everything(cursor: int) -> list[_Conditions]:

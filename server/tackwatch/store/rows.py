@@ -192,6 +192,7 @@ def _among(column: Any, ids: list[str]) -> ColumnElement[bool]:
     return cast("ColumnElement[bool]", column.in_(select(each.c.value)))
 
 
+_LASTING = ("kind", "at", "item_id", "field")  # never change, so their indexes need no writing
 _INSERT: Mapping[str, Callable[[Any], Any]] = {
     "sqlite": sqlite.insert,
     "postgresql": postgresql.insert,
@@ -204,7 +205,7 @@ def _upsert(model: type[Base], rows: list[dict[str, Any]]) -> None:
     table: Any = model.__table__
     insert = _INSERT[db.engine.dialect.name](table)
     keys = [column.name for column in table.primary_key.columns]
-    rest = {name: insert.excluded[name] for name in rows[0] if name not in keys}
+    rest = {name: insert.excluded[name] for name in rows[0] if name not in (*keys, *_LASTING)}
     db.session.execute(insert.on_conflict_do_update(index_elements=keys, set_=rest), rows)
 
 

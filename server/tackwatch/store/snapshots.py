@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, fields
 from datetime import datetime
 
 from sqlalchemy import delete, insert, select
@@ -16,16 +16,18 @@ VERSIONS_KEPT = 2
 
 @dataclass(frozen=True, slots=True)
 class Snapshot:
-    """Everything that lived in a refit when its counter was at ``seq``, in so many pages."""
+    """Everything that lived in a refit when its counter was at ``seq``: so many rows in so many pages."""
 
     version: str
     pages: int
+    rows: int
     seq: int
+    made_at: datetime
 
 
 def newest(refit_id: str) -> Snapshot | None:
     """Give the snapshot that was made last."""
-    columns = (SnapshotPage.version, SnapshotPage.pages, SnapshotPage.seq)
+    columns = [getattr(SnapshotPage, field.name) for field in fields(Snapshot)]
     query = select(*columns).where(SnapshotPage.refit_id == refit_id, SnapshotPage.number == 0)
     found = db.session.execute(query.order_by(SnapshotPage.seq.desc()).limit(1)).first()
     return None if found is None else Snapshot(*found)
@@ -42,7 +44,7 @@ def page(refit_id: str, version: str, number: int) -> bytes | None:
     )
 
 
-def keep(refit_id: str, snapshot: Snapshot, bodies: Sequence[bytes], now: datetime) -> None:
+def keep(refit_id: str, snapshot: Snapshot, bodies: Sequence[bytes]) -> None:
     """Keep a snapshot, under the refit's lock; the one before it stays for those who are loading it."""
     mine = SnapshotPage.refit_id == refit_id
     versions = db.session.execute(
@@ -53,12 +55,6 @@ def keep(refit_id: str, snapshot: Snapshot, bodies: Sequence[bytes], now: dateti
     kept = [version for version, _ in versions if version != snapshot.version]
     old = [*kept[VERSIONS_KEPT - 1 :], snapshot.version]
     db.session.execute(delete(SnapshotPage).where(mine, SnapshotPage.version.in_(old)))
-    head = {
-        "refit_id": refit_id,
-        "version": snapshot.version,
-        "pages": snapshot.pages,
-        "seq": snapshot.seq,
-        "made_at": now,
-    }
+    head = {"refit_id": refit_id, **asdict(snapshot)}
     rows = [{**head, "number": number, "body": body} for number, body in enumerate(bodies)]
     db.session.execute(insert(SnapshotPage), rows)

@@ -38,7 +38,7 @@ from tackwatch.work.errors import ConflictError, NotFoundError, NotSignedInError
 from tackwatch.work.filing import milliseconds, next_stamp
 from tackwatch.work.permissions import check_operation, check_owner_left
 from tackwatch.work.ports import Ports
-from tackwatch.work.snapshot import AGED, MOST_BEHIND, is_due, make_ready, near
+from tackwatch.work.snapshot import has_aged, make_ready, near
 
 PROTOCOL = 1
 MAX_OPERATIONS = 2_000
@@ -117,7 +117,7 @@ def sync(caller: Caller, request: SyncRequest, ports: Ports) -> SyncAnswer:
     """
     _check_versions(caller, request)
     if request.snapshot and _loads_all(refits.get(caller.refit_id), request):
-        make_ready(caller.refit_id, MOST_BEHIND, ports.clock.now())
+        make_ready(caller.refit_id, ports.clock.now())
     with writing():
         refit = refits.lock(caller.refit_id)
         device = operations.device(caller.refit_id, caller.device_id)
@@ -176,7 +176,8 @@ def _file(refit: Refit, device: Device, request: SyncRequest, now: datetime) -> 
     if not fresh:
         return
     members = rows.items(refit.id, ("member",))
-    at_hand = _AtHand(rows.load(refit.id, _needed(fresh)).after(items=members))
+    ids, faults = _needed(fresh)
+    at_hand = _AtHand(rows.load(refit.id, ids).after(items=members))
     filing = rows.Filing(refit, None if request.loading else device.id)
     log = []
     for one in fresh:
@@ -184,7 +185,7 @@ def _file(refit: Refit, device: Device, request: SyncRequest, now: datetime) -> 
             continue
         if one["n"] != device.last_n + 1:
             break
-        log.append(_file_one(refit, device, one, at_hand, filing, now))
+        log.append(_file_one(refit, device, one, faults.get(one["n"]), at_hand, filing, now))
         device.last_n = one["n"]
     touched = filing.kinds()
     filing.write()
@@ -193,21 +194,25 @@ def _file(refit: Refit, device: Device, request: SyncRequest, now: datetime) -> 
         after_filing(refit, touched, now)
 
 
-def _needed(fresh: Sequence[Mapping[str, Any]]) -> set[str]:
+def _needed(fresh: Sequence[Mapping[str, Any]]) -> tuple[set[str], dict[int, RefusedError]]:
+    """Give the ids that operations name, and what is wrong with the shape of some by their numbers."""
     ids: set[str] = set()
+    faults: dict[int, RefusedError] = {}
     for one in fresh:
         try:
             check_shape(one["actions"])
-        except RefusedError:
-            continue
-        ids |= named(one["actions"])
-    return ids
+        except RefusedError as error:
+            faults[one["n"]] = error
+        else:
+            ids |= named(one["actions"])
+    return ids, faults
 
 
 def _file_one(
     refit: Refit,
     device: Device,
     one: Mapping[str, Any],
+    fault: RefusedError | None,
     at_hand: _AtHand,
     filing: rows.Filing,
     now: datetime,
@@ -217,7 +222,8 @@ def _file_one(
     refusal = None
     try:
         parse(one["at"])
-        check_shape(one["actions"])
+        if fault is not None:
+            raise fault
         check_operation(device.member_id, one["actions"], at_hand.state)
         outcome = work_out(at_hand.state, Operation(stamp, device.id, one["act"], one["actions"]))
         at_hand.take(outcome)
@@ -265,7 +271,7 @@ def _answer(
 ) -> SyncAnswer:
     cursor, snapshot = request.cursor, None
     if _loads_all(refit, request):
-        snapshot = near(refit, MOST_BEHIND) if request.snapshot else None
+        snapshot = near(refit) if request.snapshot else None
         cursor = snapshot.seq if snapshot else 0
         device.whole_until = refit.seq
     db.session.flush()
@@ -284,5 +290,5 @@ def _answer(
         more=page.more,
         reset=_is_lost(refit, request),
         snapshot=snapshot,
-        aged=filed and is_due(refit, AGED),
+        aged=filed and has_aged(refit, now),
     )

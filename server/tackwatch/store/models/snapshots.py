@@ -22,6 +22,7 @@ class SnapshotPage(Base):
     version: Mapped[str] = mapped_column(String(40), primary_key=True)
     number: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
     pages: Mapped[int]
+    rows: Mapped[int]
     seq: Mapped[int] = mapped_column(BigInteger)
     made_at: Mapped[datetime] = mapped_column(Instant)
     body: Mapped[bytes] = mapped_column(LargeBinary)

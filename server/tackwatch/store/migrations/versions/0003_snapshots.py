@@ -19,6 +19,7 @@ def upgrade() -> None:
         sa.Column("version", sa.String(length=40), nullable=False),
         sa.Column("number", sa.Integer(), autoincrement=False, nullable=False),
         sa.Column("pages", sa.Integer(), nullable=False),
+        sa.Column("rows", sa.Integer(), nullable=False),
         sa.Column("seq", sa.BigInteger(), nullable=False),
         sa.Column("made_at", sa.BigInteger(), nullable=False),
         sa.Column("body", sa.LargeBinary(), nullable=False),
