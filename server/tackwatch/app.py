@@ -10,8 +10,6 @@ from flask_migrate import Migrate
 from sqlalchemy.exc import OperationalError, TimeoutError
 from werkzeug.middleware.proxy_fix import ProxyFix
 
-from tackwatch.alarms.deliver.smtp import MailWaits
-from tackwatch.alarms.letters import Writer
 from tackwatch.api.problems import busy
 from tackwatch.api.register import register
 from tackwatch.settings import Settings, from_environment
@@ -64,8 +62,7 @@ def build(settings: Settings, ports: Ports, most_streams: int = MOST_STREAMS) ->
         prepare_engine(db.engine)
     Migrate(app, db, directory=str(schema.MIGRATIONS))
     hub = live.Hub(_look(app, ports), most_streams)
-    throttle, letters = Throttle(settings.sign_in_per_minute), Writer(settings, MailWaits())
-    app.extensions["tackwatch"] = House(settings, ports, throttle, hub, letters)
+    app.extensions["tackwatch"] = House(settings, ports, Throttle(settings.sign_in_per_minute), hub)
     register(app)
     for error in (OperationalError, TimeoutError):
         app.register_error_handler(error, busy)
