@@ -47,8 +47,9 @@ def test_a_row_that_two_changed_reaches_both_where_a_page_is_cut_before_it(
     assert owner.item(job) == crew.truth().items[job]
 
 
+@pytest.mark.parametrize("aside", [True, False], ids=["aside", "at first"])
 def test_whoever_loads_everything_is_sent_what_they_file_meanwhile(
-    app: Flask, clock: StandingClock, monkeypatch: pytest.MonkeyPatch
+    app: Flask, clock: StandingClock, monkeypatch: pytest.MonkeyPatch, aside: bool
 ):
     """A phone that loads aside cannot know whether a page came before or after its own operation."""
     crew = Crew.begin(app, clock, hands=0)
@@ -57,13 +58,15 @@ def test_whoever_loads_everything_is_sent_what_they_file_meanwhile(
         owner.create("job", {"title": "Leak"})
     owner.attempt()
     monkeypatch.setattr(sync_module, "PAGE_ROWS", 2)
-    owner.cursor, owner.epoch = 0, "before the restore"
+    owner.cursor = 0
+    if aside:
+        owner.epoch = "before the restore"
     owner.attempt()
     job = owner.create("job", {"title": "Found meanwhile"})
     sent = []
     more = True
     while more:
-        answer = owner.call("POST", "/sync", body={**owner.body(), "loading": True}).json
+        answer = owner.call("POST", "/sync", body={**owner.body(), "loading": aside}).json
         sent += [row["id"] for row in answer["changes"]]
         owner.take(answer)
         more = answer["more"]

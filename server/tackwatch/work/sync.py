@@ -178,7 +178,8 @@ def _file(refit: Refit, device: Device, request: SyncRequest, now: datetime) -> 
     members = rows.items(refit.id, ("member",))
     ids, faults = _needed(fresh)
     at_hand = _AtHand(rows.load(refit.id, ids).after(items=members))
-    filing = rows.Filing(refit, None if request.loading else device.id)
+    loading = request.loading or request.cursor < device.whole_until
+    filing = rows.Filing(refit, None if loading else device.id)
     log = []
     for one in fresh:
         if one["n"] <= device.last_n:
