@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from flask import Flask
 
+from tackwatch.work import snapshot as snapshot_module
 from tests.support.phone import Phone
 from tests.support.pictures import name_of, picture
 from tests.support.tables import Snapshot, dump, empty
@@ -335,6 +336,8 @@ def knock(method: str, below: str, **rest: Any) -> Knock:
 
 DOORS: dict[str, tuple[set[str], Knock]] = {
     "sync": (ALL, lambda phone, _: phone.exchange().status),
+    "ask for what is new": (ALL, lambda phone, _: _ask_for_news(phone)),
+    "load a snapshot": (ALL, lambda phone, yard: _load_snapshot(phone, yard)),
     "see the work": (ALL, knock("GET", "/work")),
     "see the own alarms": (ALL, knock("GET", "/alarms")),
     "see the history": (ALL, knock("GET", "/history/job/{job}")),
@@ -355,6 +358,19 @@ DOORS: dict[str, tuple[set[str], Knock]] = {
     "look at a photo": (ALL, lambda phone, yard: _look_at_photo(phone, yard)),
     "look at a photo drawn small": (ALL, lambda phone, yard: _look_at_photo(phone, yard, "/thumbnail")),
 }  # fmt: skip
+
+
+def _ask_for_news(phone: Phone) -> int:
+    return phone.call("GET", f"/sync?epoch={phone.epoch}&cursor={phone.cursor}").status
+
+
+def _load_snapshot(phone: Phone, yard: Yard) -> int:
+    """Load a page of what the owner had prepared."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(snapshot_module, "WORTH_FROM", 1)
+        everything = {**yard.owner.body(), "cursor": 0, "epoch": None, "snapshot": True}
+        prepared = yard.owner.call("POST", "/sync", body=everything).json["snapshot"]
+    return phone.call("GET", f"/snapshot/{prepared['version']}/0").status
 
 
 def _another(phone: Phone, yard: Yard) -> Phone:
