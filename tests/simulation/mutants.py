@@ -42,10 +42,11 @@ MUTANTS: tuple[Mutant, ...] = (
         "a known number is applied again",
         (
             Change(SYNC, '    fresh = [one for one in request.operations if one["n"] > device.last_n]\n',
-                   "    fresh = list(request.operations)\n"),
-            Change(SYNC, '        if one["n"] <= device.last_n:\n            continue\n',
-                   '        if one["n"] <= device.last_n:\n'
-                   "            _file_one(refit, device, one, at_hand, filing, now)\n            continue\n"),
+                   '    known = device.last_n\n    sent = [one["n"] - 1 for one in request.operations]\n'
+                   "    device.last_n = min([known, *sent])\n    fresh = list(request.operations)\n"),
+            Change(SYNC, "    operations.log(log)\n",
+                   '    operations.log([one for one in log if one["n"] > known])\n'
+                   "    device.last_n = max(known, device.last_n)\n"),
         ),
         named=True,
     ),
@@ -128,7 +129,7 @@ MUTANTS: tuple[Mutant, ...] = (
     ),
     Mutant(
         "what is filed while everything is loaded is not sent back",
-        (Change(SYNC, "None if request.loading else device.id", "device.id"),),
+        (Change(SYNC, "None if loading else device.id", "device.id"),),
     ),
     Mutant(
         "a clock that is turned back holds the next try",
