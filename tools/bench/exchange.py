@@ -17,7 +17,8 @@ from tools.bench.table import Table, best
 
 COUNT = 10_000
 ROUNDS = 3
-PUSHES = 6
+PUSHES = 8
+NEWCOMERS = 8
 CREW = [f"crew{n}" for n in range(8)]
 STORM = 500
 EACH = 250
@@ -109,8 +110,8 @@ def _push(table: Table, ours: Ours, peer: Peer, many: Sequence[Row]) -> None:
 def _deleted(table: Table, ours: Ours, peer: Peer, chance: random.Random) -> None:
     live = rows(1_000, chance)
     gone = rows(9_000, chance)
-    phones = [f"after{n}" for n in range(ROUNDS + 1)]
-    never = [f"never{n}" for n in range(ROUNDS + 1)]
+    phones = [f"after{n}" for n in range(NEWCOMERS)]
+    never = [f"never{n}" for n in range(NEWCOMERS)]
     costs: list[tuple[list[Cost], list[Cost]]] = []
     for side in (ours, peer):
         side.refit("deleted", [*live, *gone], phones, gone)

@@ -85,6 +85,7 @@ class Filing:
     def __init__(self, refit: Refit, device: str | None) -> None:
         self.refit = refit
         self.device = device
+        self._refit_id, self._seq = refit.id, refit.seq
         self._items: dict[str, Item] = {}
         self._records: dict[str, Record] = {}
         self._differences: dict[str, Difference] = {}
@@ -114,6 +115,7 @@ class Filing:
         )
         _upsert(RecordRow, [self._record_values(one) for one in self._records.values()])
         _upsert(DifferenceRow, [self._difference_values(one) for one in self._differences.values()])
+        self.refit.seq = self._seq
         db.session.flush()
         db.session.expire_all()
 
@@ -121,8 +123,8 @@ class Filing:
         return None if id_ in self._altered else self.device
 
     def _next(self) -> int:
-        self.refit.seq += 1
-        return self.refit.seq
+        self._seq += 1
+        return self._seq
 
     def _item_values(self, item: Item, before: Row[Any] | None) -> dict[str, Any]:
         writer = self._writer(item.id)
@@ -131,7 +133,7 @@ class Filing:
         if before is not None:
             others = before.seq_others if writer and before.writer == writer else before.seq
         return {
-            "refit_id": self.refit.id,
+            "refit_id": self._refit_id,
             "id": item.id,
             "kind": item.kind,
             "at": item.at,
@@ -150,7 +152,7 @@ class Filing:
 
     def _record_values(self, record: Record) -> dict[str, Any]:
         return {
-            "refit_id": self.refit.id,
+            "refit_id": self._refit_id,
             "id": record.id,
             "kind": record.kind,
             "at": record.at,
@@ -163,7 +165,7 @@ class Filing:
 
     def _difference_values(self, difference: Difference) -> dict[str, Any]:
         return {
-            "refit_id": self.refit.id,
+            "refit_id": self._refit_id,
             "id": difference.id,
             "kind": difference.kind,
             "item_id": difference.item_id,

@@ -11,6 +11,7 @@ Rules
 
 from __future__ import annotations
 
+import gc
 import os
 import subprocess
 import sys
@@ -72,7 +73,7 @@ class _House(BaseApplication):  # type: ignore[misc]
             "control_socket_disable": True,
             "forwarded_allow_ips": "",
             "proc_name": "tackwatch",
-            "post_worker_init": _end_streams_with,
+            "post_worker_init": _begin,
         }.items():
             self.cfg.set(name, value)
 
@@ -157,6 +158,18 @@ class Bell:
         self._next_at = now_s + self._pause_s
         self._process = None
         _log.error("the alarm process ended", lasted_s=round(lasted_s, 1), pause_s=self._pause_s)
+
+
+def _begin(worker: Any) -> None:
+    _end_streams_with(worker)
+    _leave_what_lasts()
+
+
+def _leave_what_lasts() -> None:
+    """Keep the collector from walking through all of the program again and again while a large call is worked on."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)
 
 
 def _end_streams_with(worker: Any) -> None:

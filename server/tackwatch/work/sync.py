@@ -180,14 +180,18 @@ def _file(refit: Refit, device: Device, request: SyncRequest, now: datetime) -> 
     at_hand = _AtHand(rows.load(refit.id, ids).after(items=members))
     loading = request.loading or request.cursor < device.whole_until
     filing = rows.Filing(refit, None if loading else device.id)
-    log = []
+    log: list[dict[str, Any]] = []
+    last_n, last_stamp = device.last_n, device.last_stamp
     for one in fresh:
-        if one["n"] <= device.last_n:
+        if one["n"] <= last_n:
             continue
-        if one["n"] != device.last_n + 1:
+        if one["n"] != last_n + 1:
             break
-        log.append(_file_one(refit, device, one, faults.get(one["n"]), at_hand, filing, now))
-        device.last_n = one["n"]
+        stamp = _stamp(device, last_stamp, one["at"], now)
+        log.append(_file_one(device, stamp, one, faults.get(one["n"]), at_hand, filing, now))
+        last_n, last_stamp = one["n"], stamp
+    device.last_n, device.last_stamp = last_n, last_stamp
+    refit.last_stamp = max(refit.last_stamp, last_stamp)
     touched = filing.kinds()
     filing.write()
     operations.log(log)
@@ -210,8 +214,8 @@ def _needed(fresh: Sequence[Mapping[str, Any]]) -> tuple[set[str], dict[int, Ref
 
 
 def _file_one(
-    refit: Refit,
     device: Device,
+    stamp: str,
     one: Mapping[str, Any],
     fault: RefusedError | None,
     at_hand: _AtHand,
@@ -219,7 +223,6 @@ def _file_one(
     now: datetime,
 ) -> dict[str, Any]:
     """Apply one operation to the rows at hand; give its entry in the log, with the verdict."""
-    stamp = _stamp(device, one["at"], now)
     refusal = None
     try:
         parse(one["at"])
@@ -231,12 +234,10 @@ def _file_one(
         filing.add(outcome if stamp == one["at"] else outcome.all_altered())
     except RefusedError as error:
         refusal = error.as_problem()
-    device.last_stamp = stamp
-    refit.last_stamp = max(refit.last_stamp, stamp)
     return {
         "device_id": device.id,
         "n": one["n"],
-        "refit_id": refit.id,
+        "refit_id": device.refit_id,
         "received_at": now,
         "sent": storable(one["at"][:40]),
         "at": stamp,
@@ -246,9 +247,9 @@ def _file_one(
     }
 
 
-def _stamp(device: Device, sent: str, now: datetime) -> str:
+def _stamp(device: Device, last_stamp: str, sent: str, now: datetime) -> str:
     """Give the stamp under which an operation is filed: as sent where that is credible."""
-    last: Stamp | None = parse(device.last_stamp) if device.last_stamp else None
+    last: Stamp | None = parse(last_stamp) if last_stamp else None
     try:
         stamp = parse(sent)
     except RefusedError:

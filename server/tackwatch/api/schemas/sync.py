@@ -13,6 +13,8 @@ from tackwatch.work.errors import ConflictError
 from tackwatch.work.sync import MAX_OPERATIONS, PROTOCOL, SyncRequest
 
 _GREATEST = 2**53 - 1
+_LONGEST = 200
+_PARTS = frozenset({"n", "at", "act", "actions"})
 
 
 def _whole(least: int, **rest: Any) -> Given:
@@ -23,12 +25,32 @@ class OperationSchema(Schema):
     """One act of a person."""
 
     n = _whole(1)
-    at = fields.Str(required=True, validate=validate.Length(max=200))
-    act = fields.Str(required=True, validate=validate.Length(max=200))
+    at = fields.Str(required=True, validate=validate.Length(max=_LONGEST))
+    act = fields.Str(required=True, validate=validate.Length(max=_LONGEST))
     actions = fields.Raw(
         required=True,
         metadata={"type": "array", "items": {"type": "object"}, "minItems": 1, "maxItems": 500},
     )
+
+
+class _Operations(fields.List[Any]):
+    """A list of operations; a thousand that are as they should be need not be taken apart one by one."""
+
+    def __init__(self, **rest: Any) -> None:
+        super().__init__(fields.Nested(OperationSchema), **rest)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **rest: Any) -> Any:
+        if isinstance(value, list) and all(map(_is_operation, value)):
+            return value
+        return super()._deserialize(value, attr, data, **rest)
+
+
+def _is_operation(value: Any) -> bool:
+    if not isinstance(value, dict) or value.keys() != _PARTS:
+        return False
+    n, texts = value["n"], (value["at"], value["act"])
+    fits = type(n) is int and 1 <= n <= _GREATEST and value["actions"] is not None
+    return fits and all(isinstance(text, str) and len(text) <= _LONGEST for text in texts)
 
 
 class SyncRequestSchema(Schema):
@@ -39,8 +61,7 @@ class SyncRequestSchema(Schema):
     epoch = Given(Field("text", most=40), required=True, allow_none=True)
     device = Given(Field("text", most=40, required=True), required=True)
     cursor = _whole(0)
-    operations = fields.List(
-        fields.Nested(OperationSchema),
+    operations = _Operations(
         required=True,
         validate=validate.Length(max=MAX_OPERATIONS),
     )
