@@ -227,6 +227,50 @@ def test_a_push_that_takes_an_alarm_back_takes_the_place_of_its_notification(
     assert (notice["silent"], notice["actions"]) == (True, [])
 
 
+def test_what_the_worker_rang_is_not_rung_again_by_the_page_nor_by_a_second_push(
+    board: Board, painter: Device, http: HttpWire
+) -> None:
+    board.coat(0, hours_ago=2.5)
+    board.owner.sync()
+    opened = alarm_of(painter, http, "recoat_open")
+    stir_a_pot_an_hour_ago(painter)
+    over = alarm_of(painter, http, "pot_life_over")
+    expect(painter.see("alarm", kind="pot_life_over")).to_be_visible()
+    wait_until(lambda: painter.asked["sounds"] >= 2)  # of the pot: it is over, and has gelled
+    worker_of(painter)
+    painter.page.goto("about:blank")
+    push(painter, message_about(over))
+    (notice,) = notices(painter)
+    assert notice["silent"] is True, "the page rang it"
+    later = {**message_about(opened), "due_at": written(datetime.now(UTC))}
+    push(painter, later)
+    wait_until(lambda: len(notices(painter, 2)) == 2)
+    loud = [one["tag"] for one in notices(painter, 2) if one["silent"] is not True]
+    assert loud == [opened["alarm_id"]]
+    push(painter, later)
+    wait_until(lambda: all(one["silent"] for one in notices(painter, 2)))
+
+
+def test_a_missed_window_leads_to_the_sanding_that_one_tap_puts_in(
+    board: Board, painter: Device
+) -> None:
+    board.coat(0, hours_ago=24)
+    done = {
+        "step_id": board.step_ids[0],
+        "mark": "finished",
+        "marked_at": written(datetime.now(UTC)),
+    }
+    board.owner.record("mark", done)
+    board.owner.sync()
+    expect(painter.see("alarm")).to_have_attribute("data-kind", "recoat_missed")
+    painter.tap("alarm-do")
+    expect(painter.see("screen-job")).to_be_visible()
+    painter.tap("readiness-put")
+    expect(
+        painter.page.locator('[data-testid="step"]').filter(has_text=say("es", "kind.sand"))
+    ).to_be_visible()
+
+
 def test_done_on_a_notification_ends_it_for_everybody_when_a_page_is_opened(
     board: Board, painter: Device, http: HttpWire
 ) -> None:

@@ -69,7 +69,7 @@ export interface StepRow {
 const QUANTUM_MS = 15_000;
 
 /** The states change with the hours, not with the seconds. */
-export const moment = computed(() => Math.floor(now.value / QUANTUM_MS) * QUANTUM_MS);
+const moment = computed(() => Math.floor(now.value / QUANTUM_MS) * QUANTUM_MS);
 
 const book = new ClockBook();
 

@@ -2,7 +2,7 @@
 import { computed, type ReadonlySignal } from "@preact/signals";
 import { me } from "./accounts.ts";
 import { isSettled, putOffUntil } from "./alarm_marks.ts";
-import { coats, moment, sources, steady, stepStories } from "./derived.ts";
+import { coats, sources, steady, stepStories } from "./derived.ts";
 import { now } from "./now.ts";
 import { type PersonalWarning, personalWarnings } from "./reckon/warnings.ts";
 import { handedAt } from "./told.ts";
@@ -30,6 +30,10 @@ export interface WarningRow {
 
 /** A warning that never loses its use is shown for a day; after that it is for the lists. */
 const DAY_MS = 24 * 3600 * 1000;
+const QUARTER_MS = 900_000;
+
+/** Of the present instant the warnings need no more than the zone's offset, which changes at quarters of an hour. */
+const quarter = computed(() => Math.floor(now.value / QUARTER_MS) * QUARTER_MS);
 
 /** Every warning with those whom it is for; people with other leads of time make other rows. */
 export const warnings: ReadonlySignal<WarningRow[]> = computed(() => {
@@ -40,7 +44,7 @@ export const warnings: ReadonlySignal<WarningRow[]> = computed(() => {
     sources.value,
     coats.value,
     stepStories.value,
-    moment.value,
+    quarter.value,
   );
   for (const one of personal) {
     const key = `${one.warning.id} ${one.warning.due_at}`;

@@ -6,6 +6,7 @@
  */
 import { openHome } from "../store/db.ts";
 import { type Alarm, type Answer, isAnswer, noticeOf } from "./notice.ts";
+import { rangHere } from "./rang.ts";
 import { sendWhatWaits } from "./send.ts";
 
 declare const self: ServiceWorkerGlobalScope;
@@ -75,12 +76,17 @@ function readAlarm(data: PushMessageData | null): Alarm {
   }
 }
 
-/** A page in sight rings itself; a notification is shown all the same, since a push that shows none is resented. */
+/**
+ * A page in sight rings itself, and one that sleeps may have; a notification is shown all the same, since a push that shows
+ * none is resented, and is silent where the phone has rung.
+ */
 async function ring(alarm: Alarm): Promise<void> {
   const pages = await self.clients.matchAll({ type: "window" });
   const in_sight = pages.filter((page) => page.visibilityState === "visible");
   for (const page of in_sight) page.postMessage({ do: "alarm", ...alarm });
-  const [title, options] = noticeOf(alarm, in_sight.length > 0);
+  const shown = in_sight.length > 0;
+  const rang = !shown && (await rangHere(alarm.alarm_id, alarm.due_at, true).catch(() => false));
+  const [title, options] = noticeOf(alarm, shown || rang);
   await self.registration.showNotification(title, options);
 }
 

@@ -44,7 +44,7 @@ def keep_alarms(refit_id: str, now: datetime) -> Kept:
     ended = {_key(one): by for one in put_off if (by := marks.ended_by(one)) is not None}
     open_ = [one for one in put_off if _key(one) not in ended]
     told = alarms.told_at(refit_id)
-    handed = HandOn(reckoning.rows, reckoning.rules, told, marks.seen).all(open_)
+    handed = HandOn(reckoning.rows, reckoning.rules, told, marks.seen, now).all(open_)
     naming = Naming(items, {source.id: source for source in reckoning.sources})
     standing = standing_before_launch(refit_id, items, records, now)
     wanted = [_wanted(one, naming, standing) for one in open_]

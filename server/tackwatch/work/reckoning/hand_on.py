@@ -4,7 +4,7 @@ Rules
 -----
 - Counted from when the first person was told (or was to be told, if nobody could): after so many minutes unseen it goes
   to whom that person named, after as many again to the owners; where nobody is named, to the owners at once.
-- What anybody has seen goes no further. Nor does what would be of no use by then.
+- What anybody has seen goes no further. Nor does what is of no use now, or would be by then.
 - Who gets the warning anyhow is not told a second time; who switched the kind off is passed over.
 - The other person's quiet hours hold it back where it can wait.
 """
@@ -43,8 +43,9 @@ class HandOn:
         rules: RingRules,
         told: Mapping[Key, datetime],
         seen: Mapping[Key, datetime],
+        now: datetime,
     ) -> None:
-        self._rules, self._told, self._seen = rules, told, seen
+        self._rules, self._told, self._seen, self._now = rules, told, seen, now
         self._members = refit.live("member")
         self._owners = sorted(
             id_ for id_, one in self._members.items() if one.fields.get("role") == "owner"
@@ -82,7 +83,7 @@ class HandOn:
         for place, members in enumerate(self._stages(one, have), start=1):
             after_s = place * unseen_s
             due_at = from_at + timedelta(seconds=after_s)
-            if due_at > useless:
+            if max(due_at, self._now) > useless:
                 return
             for member in members:
                 steps = [one.step_id] if one.step_id else []
