@@ -10,6 +10,8 @@ from flask_migrate import Migrate
 from sqlalchemy.exc import OperationalError, TimeoutError
 from werkzeug.middleware.proxy_fix import ProxyFix
 
+from tackwatch.alarms.deliver.smtp import MailWaits
+from tackwatch.alarms.letters import Writer
 from tackwatch.api.problems import busy
 from tackwatch.api.register import register
 from tackwatch.settings import Settings, from_environment
@@ -62,7 +64,8 @@ def build(settings: Settings, ports: Ports, most_streams: int = MOST_STREAMS) ->
         prepare_engine(db.engine)
     Migrate(app, db, directory=str(schema.MIGRATIONS))
     hub = live.Hub(_look(app, ports), most_streams)
-    app.extensions["tackwatch"] = House(settings, ports, Throttle(settings.sign_in_per_minute), hub)
+    throttle, letters = Throttle(settings.sign_in_per_minute), Writer(settings, MailWaits())
+    app.extensions["tackwatch"] = House(settings, ports, throttle, hub, letters)
     register(app)
     for error in (OperationalError, TimeoutError):
         app.register_error_handler(error, busy)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 PUSH_HOSTS = (
@@ -15,12 +15,28 @@ PUSH_HOSTS = (
 )
 
 
+LOOPBACK = ("127.0.0.1", "::1", "localhost")
+_SMTP_PORTS = {"starttls": 587, "tls": 465, "none": 25}
+
+
 class SettingError(ValueError):
     """A setting that cannot be used; ``field`` is the variable's name."""
 
     def __init__(self, field: str, detail: str) -> None:
         super().__init__(f"{field}: {detail}")
         self.field = field
+
+
+@dataclass(frozen=True, slots=True)
+class Smtp:
+    """The mail server that takes this server's mail. ``security``: ``starttls``, ``tls`` or ``none``."""
+
+    host: str
+    port: int
+    security: str
+    sender: str
+    user: str = ""
+    password: str = field(default="", repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +53,10 @@ class Settings:
         Where phones reach this server; used in links.
     push_hosts
         Host names that a push subscription may point to; ``*.`` matches one level or more below.
+    webhook_hosts
+        Host names that a person's webhook may point to, in the same way; none unless they are set.
+    smtp
+        Where mail is handed in; ``None``: this server sends none.
     push_contact
         The ``sub`` of the push signature: a ``mailto:`` or ``https:`` address of who runs the server.
     trusted_proxies
@@ -51,6 +71,8 @@ class Settings:
     database_url: str
     public_url: str = "http://localhost:8000"
     push_hosts: tuple[str, ...] = PUSH_HOSTS
+    webhook_hosts: tuple[str, ...] = ()
+    smtp: Smtp | None = None
     push_contact: str = "mailto:tackwatch@localhost.localdomain"
     trusted_proxies: int = 0
     sign_in_per_minute: int = 20
@@ -74,6 +96,8 @@ def from_environment(environment: Mapping[str, str] | None = None) -> Settings:
         database_url=_database_url(given.get("TACKWATCH_DATABASE_URL", ""), data_dir),
         public_url=given.get("TACKWATCH_PUBLIC_URL", "http://localhost:8000").rstrip("/"),
         push_hosts=_words(given.get("TACKWATCH_PUSH_HOSTS", ""), PUSH_HOSTS),
+        webhook_hosts=_words(given.get("TACKWATCH_WEBHOOK_HOSTS", ""), ()),
+        smtp=_smtp(given),
         push_contact=given.get("TACKWATCH_PUSH_CONTACT", "mailto:tackwatch@localhost.localdomain"),
         trusted_proxies=_whole(given, "TACKWATCH_TRUSTED_PROXIES", 0),
         sign_in_per_minute=_whole(given, "TACKWATCH_SIGN_IN_PER_MINUTE", 20),
@@ -98,6 +122,35 @@ def _database_url(url: str, data_dir: Path) -> str:
     if url.startswith(("sqlite:///", "postgresql+psycopg://")):
         return url
     raise SettingError("TACKWATCH_DATABASE_URL", "use sqlite:///path or postgresql://...")
+
+
+def _smtp(given: Mapping[str, str]) -> Smtp | None:
+    host = given.get("TACKWATCH_SMTP_HOST", "").strip()
+    if not host:
+        return None
+    security = given.get("TACKWATCH_SMTP_SECURITY", "starttls")
+    if security not in _SMTP_PORTS:
+        raise SettingError("TACKWATCH_SMTP_SECURITY", "use starttls, tls or none")
+    user, sender = given.get("TACKWATCH_SMTP_USER", ""), given.get("TACKWATCH_SMTP_SENDER", "")
+    if user and security == "none" and host not in LOOPBACK:
+        raise SettingError("TACKWATCH_SMTP_SECURITY", "a password is not sent without encryption")
+    if "@" not in sender:
+        raise SettingError("TACKWATCH_SMTP_SENDER", "the address that mail comes from is needed")
+    return Smtp(
+        host=host,
+        port=_whole(given, "TACKWATCH_SMTP_PORT", _SMTP_PORTS[security]),
+        security=security,
+        sender=sender,
+        user=user,
+        password=_from_file(given, "TACKWATCH_SMTP_PASSWORD_FILE") if user else "",
+    )
+
+
+def _from_file(given: Mapping[str, str], name: str) -> str:
+    try:
+        return Path(given.get(name, "")).read_text("utf-8").strip()
+    except (OSError, ValueError):
+        raise SettingError(name, "a readable file with the password is needed") from None
 
 
 def _whole(given: Mapping[str, str], name: str, default: int) -> int:

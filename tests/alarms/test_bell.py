@@ -317,9 +317,8 @@ def test_one_alarm_that_cannot_be_put_in_words_does_not_silence_the_rest(shore: 
 
 
 def test_fifty_alarms_at_once_are_each_told_once(shore: Shore) -> None:
-    shore.bell._sender = replace(
-        shore.bell._sender, waits=Waits()
-    )  # a busy machine is no failed push
+    push = replace(shore.bell._senders.push, waits=Waits())  # a busy machine is no failed push
+    shore.bell._senders = replace(shore.bell._senders, push=push)
     shore.phone("a")
     shore.yard.keep(
         *[wanted(shore.member, shore.hand.at, alarm=f"coat{one}") for one in range(50)],

@@ -139,6 +139,16 @@ DOORS = {
             "auth": Other((7, "", "short", "!" * 22, PUSH["auth"] + "AA", NUL), True),
         },
     ),
+    "give a mail address": Door(
+        "PUT", "/addresses/mail", {"address": "olga@yard.example"},
+        {"address": Text(254, True), "with_calendar": YES_NO},
+    ),
+    "confirm a mail address": Door(
+        "POST", "/addresses/mail/confirm", {"code": "123456"}, {"code": Text(20, True)},
+    ),
+    "give a webhook": Door(
+        "PUT", "/addresses/webhook", {"url": "https://hooks.example/x"}, {"url": Text(2000, True)},
+    ),
     "sync": Door(
         "POST", "/sync", {},
         {

@@ -22,6 +22,7 @@ WITHOUT_KEY = {
     ("post", "/api/refits"),
     ("post", "/api/invites/claim"),
     ("post", "/api/refits/{refit_id}/recover"),
+    ("get", "/api/calendar/{token}.ics"),
 }
 
 

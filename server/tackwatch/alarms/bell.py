@@ -20,8 +20,12 @@ from flask import Flask
 
 from tackwatch.alarms.claim import LEASE, MOST, claimant
 from tackwatch.alarms.deliver import stream
+from tackwatch.alarms.deliver.mail import Mailer
 from tackwatch.alarms.deliver.push import PushSender, Waits
+from tackwatch.alarms.deliver.smtp import MailWaits
+from tackwatch.alarms.deliver.webhook import WebhookSender
 from tackwatch.alarms.tell import is_useless, tell, too_late
+from tackwatch.alarms.ways import Senders
 from tackwatch.settings import Settings
 from tackwatch.work import ring, vapid
 from tackwatch.work.ports import Ports
@@ -44,7 +48,9 @@ class Bell:
     lease
         How long a claim holds; longer than the longest wait for one phone.
     waits
-        How long push services may take.
+        How long push services and webhooks may take.
+    mail_waits
+        How long the mail server may take.
     """
 
     def __init__(
@@ -54,6 +60,7 @@ class Bell:
         ports: Ports,
         lease: timedelta = LEASE,
         waits: Waits | None = None,
+        mail_waits: MailWaits | None = None,
     ) -> None:
         self._app = app
         self._now: Callable[[], datetime] = ports.clock.now
@@ -62,7 +69,13 @@ class Bell:
         self._room = _Room(MOST)
         self._pool = ThreadPoolExecutor(DELIVERERS, thread_name_prefix="deliver")
         with app.app_context():
-            self._sender = PushSender(settings, vapid.private_key_pem(), waits or Waits())
+            key_pem = vapid.private_key_pem()
+        waits = waits or Waits()
+        self._senders = Senders(
+            PushSender(settings, key_pem, waits),
+            WebhookSender(settings, waits),
+            Mailer(settings, mail_waits or MailWaits()),
+        )
         self.after_delivery: Callable[[], None] = lambda: None
 
     def look(self) -> None:
@@ -98,10 +111,10 @@ class Bell:
         self._pool.shutdown(wait=True)
 
     def _hand_out(self, ringing: Sequence[Ringing]) -> None:
-        by_page_alone = [one for one in ringing if not one.phones]
-        ring.settle([tell(one, self._sender, self._now) for one in by_page_alone])
+        by_page_alone = [one for one in ringing if one.by_page_alone]
+        ring.settle([tell(one, self._senders, self._now) for one in by_page_alone])
         for one in ringing:
-            if one.phones:
+            if not one.by_page_alone:
                 self._room.take()
                 self._pool.submit(self._deliver, one).add_done_callback(self._delivered)
 
@@ -109,7 +122,7 @@ class Bell:
         if self._stopping.is_set():
             return None
         with self._app.app_context():
-            ended = tell(ringing, self._sender, self._now)
+            ended = tell(ringing, self._senders, self._now)
             ring.settle([ended])
             return ended
 

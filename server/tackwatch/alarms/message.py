@@ -42,8 +42,9 @@ class Message:
 def message_of(ringing: Ringing, now: datetime) -> Message:
     """Write the message about an alarm, as it reads now."""
     alarm = ringing.alarm
+    reader = ringing.reader
     words = words_for(
-        alarm.kind, alarm.params, ringing.language, ringing.time_zone, now, alarm.useless_after
+        alarm.kind, alarm.params, reader.language, reader.time_zone, now, alarm.useless_after
     )
     payload: dict[str, Any] = {
         "alarm_id": alarm.alarm_id,

@@ -99,8 +99,7 @@ def words_for(
     now, useless_after
         When it is said, and until when it may still be shown.
     """
-    lang = language.lower().partition("-")[0]
-    lang = lang if lang in languages() else _FALLBACK
+    lang = language_of(language)
     phrases = catalogue(lang)
     zone = _zone(time_zone)
     outlives = useless_after.astimezone(zone).date() > now.astimezone(zone).date()
@@ -114,6 +113,12 @@ def words_for(
     handed = _sayable([phrases["notes"]["handed"]], known)
     body = [*handed, *_sayable(said["body"], known), *_notes(kind, params, phrases["notes"])]
     return Words(next(iter(_sayable(said["title"], known)), ""), " ".join(body), lang)
+
+
+def language_of(tag: str) -> str:
+    """Give the language in which somebody is written to: the tag's own, where it has a file."""
+    lang = tag.lower().partition("-")[0]
+    return lang if lang in languages() else _FALLBACK
 
 
 @cache

@@ -7,7 +7,9 @@ from importlib.metadata import version
 from flask import Flask
 
 from tackwatch.api import (
+    addresses,
     alarms,
+    calendar,
     devices,
     headers,
     invites,
@@ -51,7 +53,8 @@ def register(app: Flask) -> None:
     )
     for noun in (reference, refits, invites, devices, sync, alarms, photos, live, trade, readiness):
         api.register_blueprint(noun.blueprint)
-    api.register_blueprint(photo_uploads.blueprint)
+    for noun in (photo_uploads, addresses, calendar):
+        api.register_blueprint(noun.blueprint)
     trade.describe_in(api.spec)
     app.url_map.converters["client_file"] = web.ClientFile
     app.register_blueprint(web.blueprint)

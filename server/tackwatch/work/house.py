@@ -1,10 +1,11 @@
-"""What one running server carries: its settings, its view of the world, and what it keeps in memory."""
+"""What one running server carries: its settings, its view of the world, what it keeps in memory, and its letters."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from tackwatch.settings import Settings
+from tackwatch.work.letters import Letters
 from tackwatch.work.live import Hub
 from tackwatch.work.ports import Ports
 from tackwatch.work.throttle import Throttle
@@ -18,3 +19,4 @@ class House:
     ports: Ports
     throttle: Throttle
     hub: Hub
+    letters: Letters

@@ -1,10 +1,11 @@
-"""Which addresses the server may post pushes to. Clients name these addresses, so only known hosts are taken.
+"""Which addresses the server may post to: pushes, and persons' webhooks. Clients name these addresses, so only hosts
+that the operator lists are taken.
 
 Rules
 -----
-- ``https`` on the usual port, to a host that ``settings.push_hosts`` names; ``*.example`` matches names below
-  ``example``, not ``example`` itself.
-- Loopback, plain or not and on any port, only where ``settings.push_hosts`` names the loopback host itself.
+- ``https`` on the usual port, to a host of the list; ``*.example`` matches names below ``example``, not ``example``
+  itself.
+- Loopback, plain or not and on any port, only where the list names the loopback host itself.
 - No user name, no fragment, no sign outside plain ASCII: what one reader of an address takes for the host, every
   reader must.
 """
@@ -14,17 +15,26 @@ from __future__ import annotations
 import re
 from urllib.parse import SplitResult, urlsplit
 
-from tackwatch.settings import Settings
+from tackwatch.settings import LOOPBACK, Settings
 
 _LONGEST = 2000
 _PLAIN = re.compile(
     r"https?://(\[[0-9a-f:]+\]|[0-9A-Za-z.-]+)(:\d{1,5})?/[\w\-.~!$&'()*+,;=:@%/?]*", re.ASCII
 )
-_LOOPBACK = ("127.0.0.1", "::1", "localhost")
 
 
 def push_host_allowed(endpoint: str, settings: Settings) -> bool:
     """Say whether the server may post a push to an address."""
+    return host_allowed(endpoint, settings.push_hosts)
+
+
+def webhook_host_allowed(url: str, settings: Settings) -> bool:
+    """Say whether the server may post to a person's webhook."""
+    return host_allowed(url, settings.webhook_hosts)
+
+
+def host_allowed(endpoint: str, hosts: tuple[str, ...]) -> bool:
+    """Say whether the server may post to an address, given the hosts that are listed."""
     if len(endpoint) > _LONGEST or not _PLAIN.fullmatch(endpoint):
         return False
     try:
@@ -33,9 +43,9 @@ def push_host_allowed(endpoint: str, settings: Settings) -> bool:
     except ValueError:
         return False
     host = address.hostname or ""
-    if host in _LOOPBACK:
-        return host in settings.push_hosts
-    return address.scheme == "https" and port in (None, 443) and _named(host, settings.push_hosts)
+    if host in LOOPBACK:
+        return host in hosts
+    return address.scheme == "https" and port in (None, 443) and _named(host, hosts)
 
 
 def origin(endpoint: str) -> str:

@@ -12,16 +12,17 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import groupby
 
-from tackwatch.merge.state import Item
 from tackwatch.store import alarms as rows
 from tackwatch.store import phones, told
-from tackwatch.store import rows as refit_rows
+from tackwatch.store.addresses import AddressRow
 from tackwatch.store.alarms import AlarmRow
 from tackwatch.store.db import db, writing
 from tackwatch.store.phones import Phone
+from tackwatch.work.addresses import MAIL, WEBHOOK, note_trouble, usable
 from tackwatch.work.keep_alarms import GONE, call_off
+from tackwatch.work.letters import Reader, reader_of
 
-__all__ = ["AlarmRow", "Channels", "Phone", "Ringing", "Settled"]
+__all__ = ["AddressRow", "AlarmRow", "Channels", "Phone", "Ringing", "Settled", "note_trouble"]
 
 Channels = Mapping[str, Mapping[str, str]]
 
@@ -30,14 +31,20 @@ Channels = Mapping[str, Mapping[str, str]]
 class Ringing:
     """A claimed alarm with all that a message to its person needs.
 
-    ``channels`` is how each channel ended in earlier attempts, by ``stream`` or device id.
+    ``phones`` and ``addresses`` are those that the person's rules let it ring. ``channels`` is how each channel ended
+    in earlier attempts, by ``stream``, device id, or kind of address.
     """
 
     alarm: AlarmRow
-    language: str
-    time_zone: str
+    reader: Reader
     phones: tuple[Phone, ...]
+    addresses: tuple[AddressRow, ...]
     channels: Channels
+
+    @property
+    def by_page_alone(self) -> bool:
+        """Say whether nothing but open pages tells this person."""
+        return not self.phones and not self.addresses
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,14 +68,13 @@ def look_up(claimed: Iterable[AlarmRow]) -> tuple[list[Ringing], list[Settled]]:
     ringing: list[Ringing] = []
     nobody: list[Settled] = []
     for alarm in claimed:
-        items = refit_rows.load(alarm.refit_id, {alarm.refit_id, alarm.member_id}).items
-        member, refit = items.get(alarm.member_id), items.get(alarm.refit_id)
-        if member is None or member.gone or refit is None:
+        reader = reader_of(alarm.refit_id, alarm.member_id)
+        if reader is None:
             nobody.append(Settled(alarm, "missed", {"person": {"result": "left"}}))
         elif not phones.any_device(alarm.refit_id, alarm.member_id):
             nobody.append(Settled(alarm, "missed", {"person": {"result": "no device"}}))
         else:
-            ringing.append(_ringing(alarm, member, refit))
+            ringing.append(_ringing(alarm, reader))
     db.session.rollback()
     return ringing, nobody
 
@@ -117,13 +123,17 @@ def drop_phone(phone: Phone) -> None:
         phones.forget(phone.device_id, phone.endpoint)
 
 
-def _ringing(alarm: AlarmRow, member: Item, refit: Item) -> Ringing:
+def _ringing(alarm: AlarmRow, reader: Reader) -> Ringing:
+    rules = alarm.params
+    phones_ = (
+        phones.of_member(alarm.refit_id, alarm.member_id) if rules.get("by_push", True) else []
+    )
+    asked = {MAIL: rules.get("by_mail", False), WEBHOOK: rules.get("by_webhook", False)}
+    known = usable(alarm.refit_id, alarm.member_id) if any(asked.values()) else {}
     return Ringing(
         alarm=alarm,
-        language=str(member.fields.get("language") or "en"),
-        time_zone=str(refit.fields["time_zone"]),
-        phones=tuple(phones.of_member(alarm.refit_id, alarm.member_id))
-        if alarm.params.get("by_push", True)
-        else (),
+        reader=reader,
+        phones=tuple(phones_),
+        addresses=tuple(known[kind] for kind, yes in asked.items() if yes and kind in known),
         channels=dict(alarm.outcome.get("channels", {})),
     )

@@ -31,7 +31,7 @@ _SPREAD = 0.25
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """How one attempt at one phone ended; ``not_before`` is when to try again, where that helps."""
+    """How one attempt on one way ended; ``not_before`` is when to try again, where that helps."""
 
     result: str
     detail: str
@@ -69,8 +69,13 @@ def when_again(retry_after: str | None, now: datetime) -> datetime | None:
     return at if at.tzinfo else at.replace(tzinfo=UTC)
 
 
-def pause(attempt: int, name: str) -> timedelta:
+def pause(
+    attempt: int,
+    name: str,
+    first_s: float = FIRST_PAUSE_S,
+    longest_s: float = LONGEST_PAUSE_S,
+) -> timedelta:
     """Give how long to wait after an attempt: doubling, spread by a name so that alarms do not all knock at once."""
-    whole = min(FIRST_PAUSE_S * 2.0 ** min(attempt - 1, 10), LONGEST_PAUSE_S)
+    whole = min(first_s * 2.0 ** min(attempt - 1, 10), longest_s)
     share = sha256(f"{name} {attempt}".encode()).digest()[0] / 255
     return timedelta(seconds=whole * (1 + _SPREAD * share))

@@ -1,5 +1,6 @@
 """The tables. Everything but the keyring belongs to exactly one refit."""
 
+from tackwatch.store.models.addresses import Address, CalendarEntry, SentCode
 from tackwatch.store.models.alarms import Alarm, PushSubscription
 from tackwatch.store.models.keyring import KeyringEntry
 from tackwatch.store.models.people import Device, Invite
@@ -9,7 +10,9 @@ from tackwatch.store.models.rows import DifferenceRow, ItemRow, OperationRow, Re
 from tackwatch.store.models.snapshots import SnapshotPage
 
 __all__ = [
+    "Address",
     "Alarm",
+    "CalendarEntry",
     "Device",
     "DifferenceRow",
     "Invite",
@@ -21,5 +24,6 @@ __all__ = [
     "PushSubscription",
     "RecordRow",
     "Refit",
+    "SentCode",
     "SnapshotPage",
 ]
