@@ -160,6 +160,26 @@ def test_choices_are_written_down_at_a_tap_and_the_owner_makes_them_for_others(
     wait_until(lambda: "quiet_from" not in rules_of(board, member_id)[0])
 
 
+def test_a_partner_far_away_has_quiet_hours_by_their_own_clock_if_they_like(
+    board: Board, phone: Open
+) -> None:
+    link, member_id = board.invited("Pru", role="viewer")
+    partner = phone(zone="America/New_York")
+    partner.join(link, "")
+    partner.open("/#/alarms")
+    expect(partner.see("ring-zone")).to_contain_text("America/New_York")
+    partner.choose("ring-zone", "America/New_York")
+    partner.choose("ring-quiet", "22:00-07:00")
+
+    def said() -> bool:
+        board.owner.sync()
+        return board.owner.item(member_id).fields.get("time_zone") == "America/New_York"
+
+    wait_until(said)
+    partner.choose("ring-zone", "")
+    wait_until(lambda: not said())
+
+
 def test_a_step_is_planned_on_the_phone_and_rings_who_has_it(
     board: Board, painter: Device, http: HttpWire
 ) -> None:

@@ -24,6 +24,7 @@ from tackwatch.trade.profiles import parse_profile
 from tackwatch.trade.steps import StepState
 from tackwatch.trade.types import Coat
 from tackwatch.trade.warnings import Warning, iso_of
+from tackwatch.trade.weather_edge import WeatherEdge
 from tackwatch.work.reckoning.coat_warnings import BEGUN, coat_s
 from tackwatch.work.reckoning.ring_rules import RingRules
 from tackwatch.work.reckoning.rows import RefitRows, at_of
@@ -76,6 +77,7 @@ class StepWarnings:
     ) -> None:
         self._refit, self._rules, self._weather = refit, rules, weather
         self._members = refit.live("member")
+        self._known: dict[str, WeatherEdge | None] = {}
         self.planned = list(self._planned(steps))
 
     def members(self, step: Item) -> list[Item]:
@@ -118,27 +120,37 @@ class StepWarnings:
         yield planned.warning("step_due", planned.start_at if written > due_at else due_at, useless)
 
     def _edge(self, planned: Planned, member: Item) -> Iterable[Warning]:
-        step = planned.step
-        product = self._refit.items["product"].get(step.fields.get("product_id") or "")
-        if product is None or step.fields["kind"] not in _LAYS:
-            return
-        if not self._weather.speaks_of(planned.start_at):
-            return
-        try:
-            profile = parse_profile(product.fields["profile"])
-        except TradeError:
-            return
-        end_at = planned.start_at + timedelta(seconds=coat_s(step))
-        clocks = coat_clock(
-            Coat(step.id, profile, planned.start_at, end_at), self._weather.track, planned.start_at
-        )
-        dry_at = next((one.governing_at for one in clocks if one.stage == "touch_dry"), None)
-        edge = self._weather.edge(margin_of(profile), planned.start_at, dry_at)
+        edge = self._edges(planned)
         if edge is None:
             return
-        ring = self._rules.ring(member, "weather_edge", {step.id})
+        ring = self._rules.ring(member, "weather_edge", {planned.step.id})
         ahead_at = planned.start_at - timedelta(seconds=(ring.lead_s or 0.0) + ring.walk_s)
         due_at = max(ahead_at, self._weather.measured_at or ahead_at)
         yield planned.warning(
             "weather_edge", due_at, edge.dry_at, lost_at=edge.lost_at, dry_at=edge.dry_at
         )
+
+    def _edges(self, planned: Planned) -> WeatherEdge | None:
+        """Give the weather edge of a planned coat; worked out once, whoever is warned of it."""
+        id_ = planned.step.id
+        if id_ not in self._known:
+            self._known[id_] = self._edge_of(planned)
+        return self._known[id_]
+
+    def _edge_of(self, planned: Planned) -> WeatherEdge | None:
+        step = planned.step
+        product = self._refit.items["product"].get(step.fields.get("product_id") or "")
+        if product is None or step.fields["kind"] not in _LAYS:
+            return None
+        if not self._weather.speaks_of(planned.start_at):
+            return None
+        try:
+            profile = parse_profile(product.fields["profile"])
+        except TradeError:
+            return None
+        end_at = planned.start_at + timedelta(seconds=coat_s(step))
+        clocks = coat_clock(
+            Coat(step.id, profile, planned.start_at, end_at), self._weather.track, planned.start_at
+        )
+        dry_at = next((one.governing_at for one in clocks if one.stage == "touch_dry"), None)
+        return self._weather.edge(margin_of(profile), planned.start_at, dry_at)
