@@ -1,7 +1,7 @@
 /** What only a person can settle: two values, two records of one coat, what the server did not take. And the sending. */
 import { useState } from "preact/hooks";
 import { Icon } from "../parts/icon.tsx";
-import { authorName, item, stampMs, stepName, text, when } from "../parts/know.ts";
+import { authorName, isOwner, item, stampMs, stepName, text, when } from "../parts/know.ts";
 import { Ask, PageHead, Slab } from "../parts/page.tsx";
 import { PhotoBar } from "../parts/photobar.tsx";
 import { inWords } from "../parts/records.tsx";
@@ -9,7 +9,7 @@ import { attempt, problemInWords } from "../parts/said.tsx";
 import { syncWords } from "../parts/syncline.tsx";
 import { actionsInWords, nameOf, valueInWords } from "../parts/valuewords.ts";
 import { answerQuestion, dealWithRefused, settle } from "../store/acts/index.ts";
-import { type Question, questions } from "../store/derived.ts";
+import { differences, type Question, questions, stranded } from "../store/derived.ts";
 import { refusedPhotos } from "../store/photos.ts";
 import { syncNow, syncState } from "../store/syncState.ts";
 import {
@@ -21,13 +21,15 @@ import {
   view,
 } from "../store/view.ts";
 import { say, sayOf } from "../words/index.ts";
+import { StrandedWork } from "./settlegone.tsx";
 import { RefusedPhotos } from "./settlephotos.tsx";
 
 export function SettleScreen(_: { path: string[] }) {
-  const groups = byField(view.value.differences);
+  const groups = byField(differences.value);
   const refused = view.value.refused;
   const asked = questions.value;
-  const none = groups.length + refused.length + asked.length + refusedPhotos().length === 0;
+  const others = asked.length + stranded.value.length + refusedPhotos().length;
+  const none = groups.length + refused.length + others === 0;
   const looksOn = me.value?.role === "viewer";
   return (
     <>
@@ -48,6 +50,7 @@ export function SettleScreen(_: { path: string[] }) {
             </Slab>
           )}
           <RefusedPhotos />
+          <StrandedWork />
           {asked.length > 0 && (
             <Slab title={say("settle.questions")} testid="questions">
               {asked.map((one) => (
@@ -58,7 +61,11 @@ export function SettleScreen(_: { path: string[] }) {
           {groups.length > 0 && (
             <Slab title={say("settle.differences")} testid="differences">
               {groups.map((group) => (
-                <Group key={group[0]?.id} group={group} may={!looksOn} />
+                <Group
+                  key={group[0]?.id}
+                  group={group}
+                  may={group[0]?.field === "gone" ? isOwner() : !looksOn}
+                />
               ))}
             </Slab>
           )}
@@ -116,6 +123,7 @@ function Group({ group, may }: { group: Difference[]; may: boolean }) {
           : say("settle.difference", { field: sayOf("field", field), what })}
       </h3>
       {field === "gone" && <p>{say("settle.gone_now")}</p>}
+      {field === "gone" && !may && <p class="quiet">{say("settle.owner_decides")}</p>}
       <ul class="values">
         {options.map((option) => (
           <li key={option.at + option.label}>

@@ -1,10 +1,11 @@
 /** All work, zone by zone; zones that are twins stand together. */
 import { signal } from "@preact/signals";
-import { Choices, Tick } from "../parts/fields.tsx";
+import { Choices, More, Tick } from "../parts/fields.tsx";
 import {
   canWork,
   DONE,
   flag,
+  jobPlace,
   jobState,
   live,
   memberName,
@@ -13,6 +14,8 @@ import {
   text,
 } from "../parts/know.ts";
 import { PageHead, Slab } from "../parts/page.tsx";
+import { Records } from "../parts/records.tsx";
+import { recordsOfUnknown } from "../parts/recordsof.ts";
 import { to } from "../parts/router.ts";
 import { StateWord } from "../parts/stateword.tsx";
 import { Tally } from "../parts/tally.tsx";
@@ -68,7 +71,30 @@ export function WorkScreen() {
       </div>
       {jobs.length === 0 && <p class="empty">{say(none)}</p>}
       <Zones jobs={jobs} />
+      <Gone />
     </>
+  );
+}
+
+/** What was taken off the board, so that nothing that was entered on it is out of sight. */
+function Gone() {
+  const jobs = view.value.gone("job");
+  const rows = recordsOfUnknown();
+  if (jobs.length + rows.length === 0) return null;
+  return (
+    <More label={say("work.gone", { n: jobs.length + rows.length })} testid="gone">
+      <ul class="lines">
+        {jobs.map((job) => (
+          <li key={job.id} class="line">
+            <a class="line-link" href={to("job", job.id)} data-testid="gone-job" data-job={job.id}>
+              {jobPlace(text(job, "zone_id"), text(job, "title"))}
+            </a>
+          </li>
+        ))}
+      </ul>
+      {rows.length > 0 && <p>{say("work.gone_unknown")}</p>}
+      {rows.length > 0 && <Records rows={rows} />}
+    </More>
   );
 }
 

@@ -142,6 +142,10 @@ export class Board {
     return [...this.waiting.values(), ...this.refused.values()];
   }
 
+  waitingRow(n: number): OperationRow | undefined {
+    return this.waiting.get(n);
+  }
+
   waitingNumbers(): number[] {
     return [...this.waiting.keys()];
   }
@@ -235,6 +239,7 @@ export class Board {
         return row?.kind === kind ? row : undefined;
       },
       items: (kind) => this.list(kind),
+      gone: (kind) => this.both(this.rows.over.items, this.base.items, kind).filter(isGone),
       field: <T extends Json>(row: ItemRow, name: string): T => fieldOf(row, name) as T,
       members: (row, set) => Object.keys(row.sets[set] ?? {}),
       records: (kind) => this.chainsOf(kind).records,

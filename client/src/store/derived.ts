@@ -7,10 +7,11 @@ import { now } from "./now.ts";
 import { findQuestions, type Question } from "./reckon/questions.ts";
 import { ClockBook, type Source } from "./reckon/sources.ts";
 import { coatsByStep, StepStories } from "./reckon/steps.ts";
-import type { ItemRow, RecordRow, View } from "./types.ts";
+import { findStranded, type Stranded } from "./reckon/stranded.ts";
+import type { Difference, ItemRow, RecordRow, View } from "./types.ts";
 import { viewSignal } from "./viewSignal.ts";
 
-export type { Question };
+export type { Question, Stranded };
 
 export type StepState =
   | "waiting"
@@ -194,6 +195,15 @@ function stepRow(rows: View, step: ItemRow, own: string, running: ClockRow[]): S
 export const questions: ReadonlySignal<Question[]> = computed(() =>
   findQuestions(viewSignal.value),
 );
+
+/** Work under deleted jobs, that whoever deleted them had not seen. */
+export const stranded: ReadonlySignal<Stranded[]> = computed(() => findStranded(viewSignal.value));
+
+/** The differences that are a question of their own. */
+export const differences: ReadonlySignal<Difference[]> = computed(() => {
+  const covered = new Set(stranded.value.flatMap((one) => one.differences));
+  return viewSignal.value.differences.filter((row) => !covered.has(row));
+});
 
 /** The reading that was taken last. */
 export const latestReading: ReadonlySignal<RecordRow | null> = computed(() => {

@@ -31,6 +31,8 @@ export interface View {
   item(kind: string, id: string): ItemRow | undefined;
   /** Those not gone, by rank, then by the stamp of their creation. */
   items(kind: string): ItemRow[];
+  /** Those that were deleted, and that this phone knew. */
+  gone(kind: string): ItemRow[];
   /** The value of a field, or what the catalogue says that an absent field means. */
   field<T extends Json>(row: ItemRow, name: string): T;
   members(row: ItemRow, set: string): string[];

@@ -5,6 +5,7 @@ import type { View } from "./types.ts";
 export const EMPTY: View = {
   item: () => undefined,
   items: () => [],
+  gone: () => [],
   field: <T>() => null as T,
   members: () => [],
   records: () => [],

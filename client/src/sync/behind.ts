@@ -3,7 +3,7 @@ import { effect } from "@preact/signals";
 import { Notice } from "../parts/notice.tsx";
 import { overall } from "../parts/overall.ts";
 import { ringFromServer, startRinging } from "../ring/ring.ts";
-import { questions } from "../store/derived.ts";
+import { differences, questions, stranded } from "../store/derived.ts";
 import { drainInbox } from "../store/inbox.ts";
 import { refusedPhotos } from "../store/photos.ts";
 import { setSyncState } from "../store/syncState.ts";
@@ -16,9 +16,8 @@ const AGAIN_MS = 5_000;
 
 export function startBehind(): void {
   effect(() => {
-    const { refused, differences } = view.value;
-    const asked = questions.value.length + refusedPhotos().length;
-    setSyncState({ need_you: refused.length + differences.length + asked });
+    const asked = questions.value.length + stranded.value.length + refusedPhotos().length;
+    setSyncState({ need_you: view.value.refused.length + differences.value.length + asked });
   });
   startLoop({ alarm: (alarm) => void ringFromServer(alarm) });
   void startAlarms();

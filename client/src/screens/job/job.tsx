@@ -4,12 +4,14 @@ import { Icon } from "../../parts/icon.tsx";
 import { canWork, flag, item, stepRow, stepsOf, text, twinOf, zonePath } from "../../parts/know.ts";
 import { Ask, PageHead, Slab } from "../../parts/page.tsx";
 import { PhotoPick } from "../../parts/photo.tsx";
-import { RECORD_KINDS, Records } from "../../parts/records.tsx";
+import { Records } from "../../parts/records.tsx";
+import { recordsOfJob } from "../../parts/recordsof.ts";
 import { go, to } from "../../parts/router.ts";
 import { attempt } from "../../parts/said.tsx";
 import { addPhoto, mirrorJob } from "../../store/acts/index.ts";
-import { type ItemRow, type RecordRow, view } from "../../store/view.ts";
+import { type ItemRow, view } from "../../store/view.ts";
 import { say } from "../../words/index.ts";
+import { GoneJob } from "./gone.tsx";
 import { JobForm } from "./jobform.tsx";
 import { JobStep } from "./jobstep.tsx";
 import { NewStep } from "./stepform.tsx";
@@ -17,7 +19,8 @@ import { NewStep } from "./stepform.tsx";
 export function JobScreen({ path }: { path: string[] }) {
   const [id = ""] = path;
   const job = item("job", id);
-  if (!job || flag(job, "gone"))
+  if (job && flag(job, "gone")) return <GoneJob job={job} />;
+  if (!job)
     return (
       <>
         <PageHead title={say("app.not_found")} otherwise={["work"]} />
@@ -158,16 +161,8 @@ function Mirror({ job }: { job: ItemRow }) {
   );
 }
 
-/** Records of the job itself and of its steps. */
-function recordsOf(job: ItemRow): RecordRow[] {
-  const steps = new Set(stepsOf(job.id).map((step) => step.id));
-  return RECORD_KINDS.flatMap((kind) => view.value.records(kind)).filter(
-    (row) => row.body.job_id === job.id || steps.has(String(row.body.step_id ?? "")),
-  );
-}
-
 function Log({ job }: { job: ItemRow }) {
-  const rows = recordsOf(job);
+  const rows = recordsOfJob(job.id);
   const revealed = view.value.items("job").filter((row) => text(row, "found_while") === job.id);
   const keep = (photo: File) =>
     attempt(() => addPhoto(photo, { job_id: job.id }), say("said.photo"));

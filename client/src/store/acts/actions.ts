@@ -1,6 +1,6 @@
 /** The actions that the acts are made of, with what the person saw filled in. */
 import { ITEM_KINDS } from "../../merge/catalogue.ts";
-import type { Action, Json } from "../../merge/state.ts";
+import { type Action, isGone, type Json } from "../../merge/state.ts";
 import { newId } from "../ids.ts";
 import { type ItemRow, view } from "../view.ts";
 
@@ -42,6 +42,26 @@ export function seenOf(row: ItemRow): Record<string, string> {
   ]);
   return { ...row.stamps, ...Object.fromEntries(tags) };
 }
+
+/**
+ * Say in the same operation that what an entry hangs on is wanted: a field is set to what it is. Somebody who deletes it
+ * without having seen the entry then meets a touch, so that it stays and a person is asked; the entry alone would hang
+ * on nothing and be seen by nobody.
+ */
+export function touching({ step_id, job_id }: Fields): Action[] {
+  const again = (kind: string, id: unknown, name: string): Action[] => {
+    const row = typeof id === "string" ? view.peek().item(kind, id) : undefined;
+    if (row === undefined || isGone(row)) return [];
+    return [setting(kind, row.id, { [name]: view.peek().field(row, name) })];
+  };
+  return [...again("step", step_id, "job_id"), ...again("job", job_id, "mirror_of")];
+}
+
+/** A record with what it hangs on, as one operation has them. */
+export const recordingOn = (kind: string, body: Fields, id: string): Action[] => [
+  recording(kind, body, id),
+  ...touching(body),
+];
 
 export function recording(kind: string, body: Fields, id = newId()): Action {
   return { do: "record", kind, id, body: given(body), replaces: null, void: false };

@@ -4,13 +4,19 @@ import { newId } from "../ids.ts";
 import { commit } from "../local.ts";
 import type { Json, RecordRow } from "../types.ts";
 import { view } from "../view.ts";
-import { type Fields, given } from "./actions.ts";
+import { type Fields, given, touching } from "./actions.ts";
 
 /** The action that puts a record in the place of `row`. */
 export function correcting(row: RecordRow, body: Fields, id: string, taken_back = false): Action {
   const { kind, id: replaces } = row;
   return { do: "record", kind, id, body: given(body), replaces, void: taken_back };
 }
+
+/** The same, with what the record hangs on. */
+export const correctingOn = (row: RecordRow, body: Fields, id: string): Action[] => [
+  correcting(row, body, id),
+  ...touching(body),
+];
 
 function known(kind: string, record_id: string): RecordRow {
   const row = view.peek().record(kind, record_id);
@@ -26,7 +32,7 @@ export async function correct(
 ): Promise<string> {
   const row = known(kind, record_id);
   const id = newId();
-  await commit("correct", [correcting(row, { ...row.body, ...body }, id)]);
+  await commit("correct", correctingOn(row, { ...row.body, ...body }, id));
   return id;
 }
 

@@ -1,8 +1,7 @@
 /** What only a person can decide: two values, two records of one coat, a refused operation. */
 import { commit, dealWith } from "../local.ts";
-import type { Json } from "../types.ts";
 import { view } from "../view.ts";
-import { recording, setting } from "./actions.ts";
+import { recording } from "./actions.ts";
 
 /** Say whether two applications are one coat that two people wrote down. */
 export async function answerQuestion(
@@ -13,18 +12,6 @@ export async function answerQuestion(
   const root = (id: string): string => view.peek().record("application", id)?.root_id ?? id;
   const body = { first_id: root(first_id), second_id: root(second_id), answer };
   await commit("answer_question", [recording("answer", body)]);
-}
-
-/** Close differences about one field with the value that the person chose. */
-export async function settle(
-  differences: string[],
-  kind: string,
-  item_id: string,
-  field: string,
-  value: Json,
-): Promise<void> {
-  const chosen = setting(kind, item_id, { [field]: value });
-  await commit("settle", [{ do: "settle", differences }, chosen]);
 }
 
 /** Lay a refused operation aside ("drop"), or do the same again as a new operation ("again"). */

@@ -28,11 +28,6 @@ export async function setFields(
   await commit("set_fields", [setting(kind, id, fields)]);
 }
 
-/** Take an item away; it comes back by `setFields(kind, id, {gone: false})`. */
-export async function drop(kind: string, id: string): Promise<void> {
-  await commit("drop", [setting(kind, id, { gone: true })]);
-}
-
 export async function setMyself(fields: { name?: string; language?: string }): Promise<void> {
   const own = currentAccount();
   if (own) await commit("set_myself", [setting("member", own.member_id, fields as Fields)]);

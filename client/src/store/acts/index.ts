@@ -9,8 +9,8 @@ export {
   revokeDevice,
   sentByDevice,
 } from "./crew.ts";
-export { answerQuestion, dealWithRefused, settle } from "./decide.ts";
-export { createZone, drop, setFields, setMyself } from "./fields.ts";
+export { answerQuestion, dealWithRefused } from "./decide.ts";
+export { createZone, setFields, setMyself } from "./fields.ts";
 export { createJob, mirrorJob, type NewJob, type NewStep } from "./jobs.ts";
 export {
   type AirBody,
@@ -29,6 +29,7 @@ export {
 export { addPhoto, letPhotoGo, type PhotoPlace, sendPhotoAgain } from "./photos.ts";
 export { type Preparation, prepareStep } from "./prepare.ts";
 export { createProduct, type ProductBody, saveProduct } from "./products.ts";
+export { bringBack, drop, keepStranded, letStrandedGo, settle } from "./removal.ts";
 export {
   addStep,
   assign,

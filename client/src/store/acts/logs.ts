@@ -6,8 +6,8 @@ import { nowAt, nowMs } from "../now.ts";
 import { currentAccount } from "../session.ts";
 import type { Json } from "../types.ts";
 import { view } from "../view.ts";
-import { type Fields, recording } from "./actions.ts";
-import { correcting } from "./correct.ts";
+import { type Fields, recordingOn } from "./actions.ts";
+import { correctingOn } from "./correct.ts";
 
 export interface CoatBody {
   product_id: string;
@@ -40,7 +40,7 @@ export interface AirBody {
 
 async function log(act: string, kind: string, body: Fields): Promise<string> {
   const id = newId();
-  await commit(act, [recording(kind, body, id)]);
+  await commit(act, recordingOn(kind, body, id));
   return id;
 }
 
@@ -56,17 +56,17 @@ function zoneOf(step_id: string): string | undefined {
   return (job?.fields.zone_id as string | null) ?? undefined;
 }
 
-function coat(step_id: string, body: CoatBody, id: string): Action {
+function coat(step_id: string, body: CoatBody, id: string): Action[] {
   const zone_id = body.zone_id === undefined ? zoneOf(step_id) : body.zone_id;
   const profile = profileOf(body.product_id);
   const start_at = body.start_at ?? nowAt();
-  return recording("application", { ...body, step_id, zone_id, profile, start_at }, id);
+  return recordingOn("application", { ...body, step_id, zone_id, profile, start_at }, id);
 }
 
 /** The first paint goes on. Answers the application's id. */
 export async function startCoat(step_id: string, body: CoatBody): Promise<string> {
   const id = newId();
-  await commit("start_coat", [coat(step_id, body, id)]);
+  await commit("start_coat", coat(step_id, body, id));
   return id;
 }
 
@@ -76,7 +76,7 @@ export async function endCoat(root_id: string, end_at: string = nowAt()): Promis
   const row = standing.find((record) => record.root_id === root_id || record.id === root_id);
   if (row === undefined) throw new Error("This coat is not known here.");
   const id = newId();
-  await commit("end_coat", [correcting(row, { ...row.body, end_at }, id)]);
+  await commit("end_coat", correctingOn(row, { ...row.body, end_at }, id));
   return id;
 }
 
@@ -86,7 +86,7 @@ export async function logCoat(
   body: CoatBody & { start_at: string; end_at: string },
 ): Promise<string> {
   const id = newId();
-  await commit("log_coat", [coat(step_id, body, id)]);
+  await commit("log_coat", coat(step_id, body, id));
   return id;
 }
 

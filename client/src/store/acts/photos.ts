@@ -7,7 +7,7 @@ import { commit, countPhotos, openCopy } from "../local.ts";
 import { nowAt } from "../now.ts";
 import { lookAtUnsent, shrunk, untouched } from "../photos.ts";
 import { viewSignal } from "../viewSignal.ts";
-import { recording } from "./actions.ts";
+import { recordingOn } from "./actions.ts";
 import { voidRecord } from "./correct.ts";
 
 export interface PhotoPlace {
@@ -33,8 +33,8 @@ export async function addPhoto(
   const { sha256 } = picture;
   const size_b = picture.bytes.byteLength;
   const id = newId();
-  const record = recording("photo", { ...place, sha256, size_b, taken_at: nowAt() }, id);
-  await commit("add_photo", [record], [picture]);
+  const actions = recordingOn("photo", { ...place, sha256, size_b, taken_at: nowAt() }, id);
+  await commit("add_photo", actions, [picture]);
   return id;
 }
 

@@ -4,7 +4,7 @@ import { newId } from "../ids.ts";
 import { commit } from "../local.ts";
 import type { ItemRow } from "../types.ts";
 import { view } from "../view.ts";
-import { creating, puttingIn, setting, takingOut } from "./actions.ts";
+import { creating, puttingIn, setting, takingOut, touching } from "./actions.ts";
 
 export interface StepBody {
   kind: string;
@@ -47,7 +47,8 @@ export function adding(job_id: string, id: string, body: StepBody, rank: number)
 export async function addStep(job_id: string, body: StepBody): Promise<string> {
   const id = newId();
   const rank = Math.max(0, ...stepsOf(job_id).map(rankOf)) + 1024;
-  await commit("add_step", adding(job_id, id, body, rank));
+  const after = touching({ step_id: body.after_id });
+  await commit("add_step", [...adding(job_id, id, body, rank), ...after]);
   return id;
 }
 
@@ -81,7 +82,8 @@ export async function linkSteps(
   gaps: { min_gap_s?: number; max_gap_s?: number | null; by_cure?: boolean } = {},
 ): Promise<string> {
   const id = newId();
-  await commit("link_steps", [creating("link", id, { step_id, after_id, ...gaps })]);
+  const link = creating("link", id, { step_id, after_id, ...gaps });
+  await commit("link_steps", [link, ...touching({ step_id }), ...touching({ step_id: after_id })]);
   return id;
 }
 

@@ -2,7 +2,7 @@
 import { newId } from "../ids.ts";
 import { commit } from "../local.ts";
 import type { Json } from "../types.ts";
-import { recording } from "./actions.ts";
+import { recordingOn } from "./actions.ts";
 
 export interface SumBody {
   name: string;
@@ -17,6 +17,6 @@ export interface SumBody {
 /** Keep a sum. Answers the record's id. */
 export async function keepSum(body: SumBody): Promise<string> {
   const id = newId();
-  await commit("keep_sum", [recording("sum", { ...body }, id)]);
+  await commit("keep_sum", recordingOn("sum", { ...body }, id));
   return id;
 }
