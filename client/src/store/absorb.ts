@@ -11,7 +11,7 @@ import type { StoreNames } from "idb";
 import type { Difference, Item } from "../merge/state.ts";
 import { type Answer, isPart, type Part } from "../sync/protocol.ts";
 import { appliedTo, putAll, rowsOf, STORES, storeRows, type Tx } from "./applied.ts";
-import { Layered } from "./board.ts";
+import { type Board, Layered } from "./board.ts";
 import type { Copy } from "./copy.ts";
 import {
   type Meta,
@@ -67,7 +67,7 @@ async function takeIn(copy: Copy, answer: Answer, version: number, tx: Tx): Prom
   const first = meta.epoch === null && meta.aside === null;
   const used_n = first ? answer.acknowledged_n : 0;
   const lifted = await liftNumbers(tx, used_n);
-  const operations = await verdicts(answer, tx, copy.nowMs());
+  const operations = await verdicts(answer, tx, copy.nowMs(), lifted ? null : copy.board);
   const acknowledged = operations.filter((row) => row.status === "acknowledged");
   const { over: own, all_known } = appliedTo(copy.board.baseLayer(), copy.device_id, acknowledged);
   storeRows(tx, rowsOf(own), [...own.differences.values()]);
@@ -132,14 +132,23 @@ async function liftNumbers(tx: Tx, used_n: number): Promise<boolean> {
 }
 
 /** File the verdicts; operations that the server lost are put back into the queue. */
-async function verdicts(answer: Answer, tx: Tx, now_ms: number): Promise<OperationRow[]> {
+async function verdicts(
+  answer: Answer,
+  tx: Tx,
+  now_ms: number,
+  memory: Board | null,
+): Promise<OperationRow[]> {
   const refusals = new Map(answer.refused.map((entry) => [entry.n, entry.problem]));
   const store = tx.objectStore("operations");
-  const known = await store.index("status").getAll("waiting");
+  // What an operation says never changes, so those in memory need not be read again.
+  const waiting = await store.index("status").getAllKeys("waiting");
+  const numbers = waiting.filter((n) => n <= answer.acknowledged_n);
+  const known = await Promise.all(
+    numbers.map(async (n) => memory?.waitingRow(n) ?? (await store.get(n)) ?? []),
+  );
   const lost = await store.getAll(IDBKeyRange.lowerBound(answer.acknowledged_n, true));
   const changed: OperationRow[] = [];
-  for (const found of known) {
-    if (found.n > answer.acknowledged_n) continue;
+  for (const found of known.flat()) {
     const row = readOperation(found);
     const problem = refusals.get(row.n);
     changed.push(

@@ -35,17 +35,27 @@ _DIFFERENCE = [
 ]
 _PLACE = [
     getattr(ItemRow, name).label(name)
-    for name in ("id", "gone", "seq", "seq_made", "seq_others", "writer")
+    for name in ("gone", "seq", "seq_made", "seq_others", "writer")
 ]
+
+
+Places = Mapping[str, Row[Any]]
 
 
 def load(refit_id: str, ids: Collection[str]) -> State:
     """Bring the rows with these ids, of whatever sort, into a state."""
-    return State(
-        {row.id: _item(row) for row in _by_ids(ItemRow, _ITEM, refit_id, ids)},
+    return load_to_file(refit_id, ids)[0]
+
+
+def load_to_file(refit_id: str, ids: Collection[str]) -> tuple[State, Places]:
+    """As ``load``; give also where the items stood, for the filing of what becomes of them."""
+    found = list(_by_ids(ItemRow, [*_ITEM, *_PLACE], refit_id, ids))
+    state = State(
+        {row.id: _item(row) for row in found},
         {row.id: _record(row) for row in _by_ids(RecordRow, _RECORD, refit_id, ids)},
         {row.id: _difference(row) for row in _by_ids(DifferenceRow, _DIFFERENCE, refit_id, ids)},
     )
+    return state, {row.id: row for row in found}
 
 
 def items(refit_id: str, kinds: Collection[str]) -> list[Item]:
@@ -82,9 +92,10 @@ def records(refit_id: str, kinds: Collection[str]) -> list[Record]:
 class Filing:
     """Rows that wait to be filed for one refit after operations of one device; of ``None`` where all are sent them."""
 
-    def __init__(self, refit: Refit, device: str | None) -> None:
+    def __init__(self, refit: Refit, device: str | None, places: Places) -> None:
         self.refit = refit
         self.device = device
+        self._places = places
         self._refit_id, self._seq = refit.id, refit.seq
         self._items: dict[str, Item] = {}
         self._records: dict[str, Record] = {}
@@ -106,13 +117,10 @@ class Filing:
 
     def write(self) -> None:
         """Number the rows and write them; the counter of the refit moves on."""
-        touched = self._items.keys() | (self._altered - self._records.keys())
-        before = {row.id: row for row in _by_ids(ItemRow, _PLACE, self.refit.id, touched)}
-        for item in items_named(self.refit.id, touched - self._items.keys()):
+        only_sent_back = self._altered - self._records.keys() - self._items.keys()
+        for item in items_named(self.refit.id, only_sent_back):
             self._items[item.id] = item
-        _upsert(
-            ItemRow, [self._item_values(one, before.get(one.id)) for one in self._items.values()]
-        )
+        _upsert(ItemRow, [self._item_values(one) for one in self._items.values()])
         _upsert(RecordRow, [self._record_values(one) for one in self._records.values()])
         _upsert(DifferenceRow, [self._difference_values(one) for one in self._differences.values()])
         self.refit.seq = self._seq
@@ -126,7 +134,8 @@ class Filing:
         self._seq += 1
         return self._seq
 
-    def _item_values(self, item: Item, before: Row[Any] | None) -> dict[str, Any]:
+    def _item_values(self, item: Item) -> dict[str, Any]:
+        before = self._places.get(item.id)
         writer = self._writer(item.id)
         others, seq = 0, self._next()
         made = seq if before is None or before.gone else before.seq_made

@@ -35,9 +35,9 @@ def file_as_server(
         When an action is not valid.
     """
     check_shape(list(actions))
-    state = rows.load(refit.id, named(actions))
+    state, places = rows.load_to_file(refit.id, named(actions))
     stamp = refit.last_stamp = str(next_stamp(refit, now))
     _, outcome = apply(state, Operation(stamp, SERVER_DEVICE, act, actions))
-    filing = rows.Filing(refit, SERVER_DEVICE)
+    filing = rows.Filing(refit, SERVER_DEVICE, places)
     filing.add(outcome)
     filing.write()

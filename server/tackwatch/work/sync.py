@@ -177,9 +177,10 @@ def _file(refit: Refit, device: Device, request: SyncRequest, now: datetime) -> 
         return
     members = rows.items(refit.id, ("member",))
     ids, faults = _needed(fresh)
-    at_hand = _AtHand(rows.load(refit.id, ids).after(items=members))
+    found, places = rows.load_to_file(refit.id, ids)
+    at_hand = _AtHand(found.after(items=members))
     loading = request.loading or request.cursor < device.whole_until
-    filing = rows.Filing(refit, None if loading else device.id)
+    filing = rows.Filing(refit, None if loading else device.id, places)
     log: list[dict[str, Any]] = []
     last_n, last_stamp = device.last_n, device.last_stamp
     for one in fresh:
