@@ -25,13 +25,15 @@ from flask import Flask
 from sqlalchemy import event
 
 from tackwatch.app import create_app
-from tackwatch.settings import Settings, fixtures_dir
+from tackwatch.settings import Settings
 from tackwatch.store import db as database
 from tackwatch.store.db import db
 from tackwatch.work import snapshot, sync
 from tackwatch.work.ports import Ports
 from tackwatch.work.reckon import refit_at
 from tackwatch.work.restored import restored
+from tests.simulation import refit
+from tests.simulation.chance import SeededChance
 from tests.simulation.phones import Asked
 from tests.simulation.turns import Turns
 from tests.support.phone import Phone
@@ -39,28 +41,7 @@ from tests.support.tables import Snapshot, empty
 from tests.support.wires import Answer, ClientWire, call
 from tests.support.world import StandingClock
 
-LETTERS = "0123456789abcdefghjkmnpqrstvwxyz"
 ELSEWHERE = "elsewhere"
-
-
-class SeededChance:
-    """Ids and secrets from a seed."""
-
-    def __init__(self) -> None:
-        self.random = Random(0)
-
-    def new_id(self) -> str:
-        digits = f"{self.random.getrandbits(128):032x}"
-        return "-".join((digits[:8], digits[8:12], digits[12:16], digits[16:20], digits[20:]))
-
-    def device_id(self) -> str:
-        return "".join(self.random.choice(LETTERS) for _ in range(12))
-
-    def secret(self) -> str:
-        return f"{self.random.getrandbits(256):064x}"
-
-    def recovery_code(self) -> str:
-        return self.secret()[:24]
 
 
 class KilledError(BaseException):
@@ -140,36 +121,10 @@ class House:
         )
 
     def _lay_out(self, key: Key) -> None:
-        """Put zones, jobs, steps, a product and a coat there, from a device that no history uses."""
+        """Let a device that no history uses make the refit's first rows."""
         known = {name: getattr(key, name) for name in ("refit_id", "member_id", "device_id", "key")}
         phone = Phone(wire=self.wire, now_ms=lambda: self.clock.ms, **known)
-
-        def do(do: str, kind: str, **rest: Any) -> str:
-            id_ = self.chance.new_id()
-            phone.act("lay_out", {"do": do, "kind": kind, "id": id_, **rest})
-            return id_
-
-        file = fixtures_dir() / "profiles" / "epoxy_barrier_primer.json"
-        profile = json.loads(file.read_text())
-        # a window is all that a history needs, and reckoning it is half of a history's time
-        profile["stages"] = {
-            name: points for name, points in profile["stages"].items() if name.startswith("recoat")
-        }
-        zone = do("create", "zone", fields={"name": "Port hull", "area_m2": 12})
-        do("create", "zone", fields={"name": "Deck"})
-        product = do("create", "product", fields={"name": "Primer", "profile": profile})
-        job = do("create", "job", fields={"title": "Prime", "zone_id": zone})
-        do("create", "job", fields={"title": "Leak"})
-        coat = do("create", "step", fields={"job_id": job, "kind": "coat", "product_id": product})
-        sand = do("create", "step", fields={"job_id": job, "kind": "sand"})
-        do("create", "link", fields={"step_id": sand, "after_id": coat, "by_cure": True})
-        do("record", "reading", body={"taken_at": "2026-03-02T07:30:00Z", "air_c": 15})
-        body = {
-            "step_id": coat, "zone_id": zone, "product_id": product, "profile": profile,
-            "start_at": "2026-03-02T06:00:00Z", "end_at": "2026-03-02T07:00:00Z",
-        }  # fmt: skip
-        do("record", "application", body=body)
-        phone.sync()
+        refit.lay_out(phone, self.chance.new_id)
 
     def aboard(self, owner: Key, asked: dict[str, Any], role: str = "", name: str = "") -> Key:
         """Invite somebody and let them in."""
