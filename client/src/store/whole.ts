@@ -91,12 +91,11 @@ export async function takePage(copy: Copy, block: Block): Promise<boolean> {
 
 /** The server keeps this snapshot no more: begin the fresh copy anew. */
 export async function forgetSnapshot(copy: Copy, version: string): Promise<void> {
-  const tx = copy.db.transaction(["meta", "aside", "blocks"], "readwrite");
+  const tx = copy.db.transaction(["meta", "aside"], "readwrite");
   copy.meta = await wholly(tx, async () => {
     const meta = readMeta(await tx.objectStore("meta").get("meta"));
     if (meta.aside?.snapshot?.version !== version) return meta;
     await tx.objectStore("aside").clear();
-    await tx.objectStore("blocks").delete(allOf(version));
     const aside = { ...meta.aside, cursor: 0, more: true, snapshot: null };
     const next = { ...meta, aside };
     await tx.objectStore("meta").put({ ...next, name: "meta" });

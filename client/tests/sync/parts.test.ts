@@ -49,6 +49,8 @@ test("while pages follow, whole rows are asked for, also after the page was clos
   const again = await openPhone();
   await sync(again, server);
   assert.equal(server.requests.at(-1)?.parts, false);
+  const from_the_start = server.requests.filter((request) => request.cursor === 0);
+  assert.equal(from_the_start.length, 1, "nothing had to be loaded again");
   assert.deepEqual(names(again), made);
   assert.deepEqual(again.board.view().item("zone", "z1"), server.item("z1"));
 });
