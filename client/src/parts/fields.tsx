@@ -44,7 +44,8 @@ type TextProps = Common & {
   onInput: (value: string) => void;
   long?: boolean;
   most?: number;
-  type?: "text" | "date" | "time" | "password";
+  type?: "text" | "date" | "time" | "password" | "email" | "url";
+  numeric?: boolean;
   autocomplete?: string;
 };
 
@@ -71,6 +72,7 @@ export function TextField(props: TextProps) {
           {...shared}
           type={(props.type ?? "text") as "text"}
           autocomplete={props.autocomplete ?? "off"}
+          inputMode={props.numeric ? "numeric" : undefined}
           onInput={(event) => props.onInput(event.currentTarget.value)}
         />
       )}

@@ -1,6 +1,7 @@
 /** Alarms: whether this phone rings, how I am rung, what rings next and who was told. `#/alarms`, `#/alarms/step/<id>` */
 import { PageHead } from "../../parts/page.tsx";
 import { say } from "../../words/index.ts";
+import { WhereElse } from "./addresses.tsx";
 import { How } from "./how.tsx";
 import { OfStep } from "./step.tsx";
 import { ThisPhoneRings } from "./thisphone.tsx";
@@ -16,6 +17,7 @@ export function AlarmsScreen({ path }: { path: string[] }) {
         <div>
           <ThisPhoneRings />
           <How />
+          <WhereElse />
         </div>
         <div>
           <NextUp />

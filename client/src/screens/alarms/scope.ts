@@ -4,7 +4,7 @@ import { attempt } from "../../parts/said.tsx";
 import { type RuleScope, ruleFor, setRule } from "../../store/acts/index.ts";
 import { RingRules } from "../../store/reckon/rules.ts";
 import type { Json } from "../../store/view.ts";
-import { view } from "../../store/view.ts";
+import { me, view } from "../../store/view.ts";
 import { span } from "../../words/dates.ts";
 import { say } from "../../words/index.ts";
 
@@ -16,6 +16,10 @@ export function saidBy(scope: RuleScope, name: string): Json {
 /** Write it down at once: a choice is a tap, and nothing is left to be saved. */
 export const put = (scope: RuleScope, fields: Record<string, Json>) =>
   void attempt(() => setRule(scope, fields), say("said.saved"));
+
+/** Who has just given an address wants it used. */
+export const ringMeBy = (way: "by_mail" | "by_webhook") =>
+  put({ member_id: me.value?.member_id ?? "", step_id: null, kind: null }, { [way]: true });
 
 /** How a kind rings for a person by all rules together. */
 export function resolved(member_id: string, kind: WarningKind, step_id: string | null = null) {

@@ -8,6 +8,7 @@ import { askTold, type Telling, told } from "../../store/told.ts";
 import { me } from "../../store/view.ts";
 import { warnings } from "../../store/warnings.ts";
 import { say, sayOf } from "../../words/index.ts";
+import { KeepAlarm } from "./calendar.tsx";
 
 const DAY_MS = 24 * 3600 * 1000;
 const FEW = 8;
@@ -29,6 +30,7 @@ export function NextUp() {
           <li key={row.alarm_id} class="line" data-testid="ring-coming" data-kind={row.kind}>
             <b class="figures">{when(row.due_at)}</b> {sayOf("ring", `kind_${row.kind}`)}
             <p>{placeOf(row)}</p>
+            <KeepAlarm alarm_id={row.alarm_id} />
           </li>
         ))}
       </ul>
