@@ -52,6 +52,14 @@ def test_taking_out_removes_only_what_was_seen():
     assert "assignees" not in state.items["step-1"].sets
 
 
+def test_taking_out_removes_what_the_same_device_put_in_under_whatever_stamp():
+    """A stamp far ahead is set back when it is filed; the phone that takes out only knows the one that it made."""
+    state, _ = do(state_of(step(), member()), stamp(8, ANNA), put_in())
+    state, _ = do(state, stamp(9, BEN), put_in())
+    state, _ = do(state, stamp(10, ANNA), take_out([stamp(99, ANNA)]))
+    assert state.items["step-1"].sets == {"assignees": {"m-1": (stamp(9, BEN),)}}
+
+
 def test_only_a_member_can_be_put_on_a_step():
     with pytest.raises(RefusedError) as caught:
         do(state_of(step(), member()), stamp(8, BEN), put_in("step-1"))

@@ -190,7 +190,9 @@ function takeOut(bench: Bench, action: Action): void {
     throw new RefusedError("unknown-field", "There is no such set.", "set");
   }
   const { [action.member as string]: had = [], ...members } = item.sets[name] ?? {};
-  const left = had.filter((tag) => !(action.tags as string[]).includes(tag));
+  // A device knows what it put in itself, also where the server has set the stamp back.
+  const seen = action.tags as string[];
+  const left = had.filter((tag) => !seen.includes(tag) && deviceOf(tag) !== bench.device);
   if (left.length > 0) members[action.member as string] = left;
   const sets = { ...item.sets, [name]: members };
   if (Object.keys(members).length === 0) delete sets[name];

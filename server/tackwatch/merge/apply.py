@@ -209,7 +209,12 @@ def _take_out(bench: _Bench, action: Mapping[str, Any]) -> None:
     if action["set"] not in kind.sets:
         raise RefusedError("unknown-field", "There is no such set.", "set")
     members = dict(item.sets.get(action["set"], {}))
-    left = tuple(tag for tag in members.pop(action["member"], ()) if tag not in action["tags"])
+    # A device knows what it put in itself, also where the server has set the stamp back.
+    left = tuple(
+        tag
+        for tag in members.pop(action["member"], ())
+        if tag not in action["tags"] and device_of(tag) != bench.operation.device
+    )
     if left:
         members[action["member"]] = left
     sets = {**item.sets, action["set"]: members}
