@@ -18,6 +18,8 @@ export interface Request {
   parts: boolean;
   /** A whole fresh copy is being loaded aside. */
   loading: boolean;
+  /** The first number that can still be offered here; null where there is none. */
+  first_n: number | null;
 }
 
 /** Of an item that is here: the fields that were set after its making, and all of its stamps and sets. */

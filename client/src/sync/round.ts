@@ -105,6 +105,7 @@ async function offer(
   const tx = copy.db.transaction(["operations", "meta"]);
   const waiting = await tx.objectStore("operations").index("status").getAll("waiting", most);
   const meta = readMeta(await tx.objectStore("meta").get("meta"));
+  const first = await tx.objectStore("operations").openKeyCursor();
   const place = meta.aside ?? meta;
   const operations: Operation[] = [];
   let room = MOST_CHARACTERS;
@@ -126,6 +127,7 @@ async function offer(
     snapshot: true,
     parts: meta.aside === null && !meta.more && cursor > 0,
     loading: meta.aside !== null,
+    first_n: first?.key ?? null,
   };
   return { request, version: meta.version, aside: meta.aside };
 }

@@ -115,6 +115,10 @@ export class Server implements Rows {
 
   private take(request: Request): void {
     const phone = this.phone(request.device);
+    const first_n = request.first_n ?? 0;
+    if (first_n > phone.last_n + 1 && request.operations[0]?.n === first_n) {
+      phone.last_n = first_n - 1;
+    }
     for (const one of request.operations) {
       if (one.n <= phone.last_n) continue;
       if (one.n !== phone.last_n + 1) break;
@@ -185,7 +189,14 @@ export class Server implements Rows {
     if (what === "snapshot") return this.page(version ?? "", Number(number));
     const [epoch, cursor] = [searchParams.get("epoch"), Number(searchParams.get("cursor"))];
     const place = { protocol: 1, schema: 1, epoch, device: DEVICE, cursor };
-    const request = { ...place, operations: [], snapshot: true, parts: true, loading: false };
+    const request = {
+      ...place,
+      operations: [],
+      snapshot: true,
+      parts: true,
+      loading: false,
+      first_n: null,
+    };
     const quiet = epoch === this.epoch && cursor === this.seq;
     return this.serve(request, quiet);
   }

@@ -74,6 +74,47 @@ test("what was lost with a restored server is offered again, and counts once", a
   assert.equal(copy.board.waitingCount(), 0);
 });
 
+/** The first number that the phone last said it could offer. */
+const saidFirst = (server: Server): number | null | undefined =>
+  server.requests
+    .map((request) => request.first_n)
+    .filter((n) => n !== null)
+    .at(-1);
+
+test("behind numbers that a restored server lost, and that are not kept here any more, the queue drains", async () => {
+  const { server, copy } = await grown();
+  const backup = { seq: server.seq, phones: [[DEVICE, 1]] as [string, number][] };
+  for (const n of [4, 5, 6, 7]) await copy.commit("create_zone", [zone(`z${n}`, `Zone ${n}`)]);
+  await sync(copy, server);
+  assert.equal(server.phone(DEVICE).last_n, 5);
+  for (const n of [1, 2, 3]) await copy.db.delete("operations", n);
+  server.restore(backup, "epoch-2");
+  await copy.commit("create_zone", [zone("z8", "Boom")]);
+  await sync(copy, server);
+  assert.equal(copy.board.waitingCount(), 0);
+  assert.equal(server.phone(DEVICE).last_n, 6);
+  assert.ok(server.item("z6") && server.item("z7") && server.item("z8"));
+  assert.ok(!server.item("z4") && !server.item("z5"), "nobody has them any more");
+  assert.equal(saidFirst(server), 4);
+});
+
+test("a copy that has let go of all that it sent goes on with the next number", async () => {
+  const { server, copy } = await grown();
+  await copy.db.clear("operations");
+  server.epoch = "epoch-2";
+  await copy.commit("create_zone", [zone("z8", "Boom")]);
+  await sync(copy, server);
+  assert.equal(copy.board.waitingCount(), 0);
+  await copy.db.clear("operations");
+  server.act({ at: stamp(2), actions: [zone("z9", "Skeg")] });
+  server.epoch = "epoch-3";
+  await sync(copy, server);
+  await copy.commit("create_zone", [zone("z10", "Bilge")]);
+  await sync(copy, server);
+  assert.equal(saidFirst(server), copy.meta.next_n - 1);
+  assert.ok(server.item("z10"));
+});
+
 test("what is done while the fresh copy comes is in it", async () => {
   const { server, copy } = await grown();
   server.epoch = "epoch-2";

@@ -90,7 +90,8 @@ def _text(field: Field, value: Any) -> str:
 def _number(field: Field, value: Any) -> str:
     if isinstance(value, bool) or not isinstance(value, int | float):
         return "A number is needed here."
-    if not math.isfinite(value):
+    # A whole number is finite, and one of four hundred digits is too large to be asked.
+    if isinstance(value, float) and not math.isfinite(value):
         return "The number must be finite."
     if field.least is not None and value < field.least:
         return f"At least {field.least:g}."

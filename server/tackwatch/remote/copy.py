@@ -112,6 +112,12 @@ class Copy:
         with self.file.reading() as db:
             return operations(db, "status = ? ORDER BY n LIMIT ?", (status, most))
 
+    def first_n(self) -> int | None:
+        """Give the number of the first operation that is still here."""
+        with self.file.reading() as db:
+            first_n: int | None = db.execute("SELECT MIN(n) FROM operation").fetchone()[0]
+            return first_n
+
     def rows(self, kind: str) -> list[Row]:
         """Give all rows of a kind, with what waits to be sent on top."""
         query = "SELECT id FROM known WHERE kind = ? AND what != 'difference'"

@@ -56,10 +56,10 @@ def exchange(copy: Copy) -> None:
 
 def _round(copy: Copy, server: Server, most: int) -> bool:
     """Do one round trip; true when another is due at once."""
-    meta, sent = copy.meta(), _offer(copy, most)
+    meta, sent, first_n = copy.meta(), _offer(copy, most), copy.first_n()
     from_ms = copy.now_ms()
     try:
-        answer = _post(server, meta, sent)
+        answer = _post(server, meta, sent, first_n)
     except ProblemError as error:
         raise LaterError(error.detail) from error
     finally:
@@ -70,7 +70,7 @@ def _round(copy: Copy, server: Server, most: int) -> bool:
     return absorb(copy, answer, meta, off_ms)
 
 
-def _post(server: Server, meta: Meta, sent: Sequence[Filed]) -> dict[str, Any]:
+def _post(server: Server, meta: Meta, sent: Sequence[Filed], first_n: int | None) -> dict[str, Any]:
     place = meta.aside or meta
     request = {
         "protocol": PROTOCOL,
@@ -80,6 +80,7 @@ def _post(server: Server, meta: Meta, sent: Sequence[Filed]) -> dict[str, Any]:
         "cursor": place.cursor,
         "operations": [one.sent() for one in sent],
         "loading": meta.aside is not None or meta.epoch is None,
+        "first_n": first_n,
     }
     return server.post(f"/api/refits/{meta.refit_id}/sync", request)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sqlalchemy import String, cast, select
+from sqlalchemy import String, cast, func, select
 
 from tackwatch.store.db import db
 from tackwatch.store.models import Device, OperationRow
@@ -33,3 +33,13 @@ def sent_by(device_id: str, before: int | None, most: int) -> list[OperationRow]
     if before is not None:
         query = query.where(OperationRow.n < before)
     return list(db.session.scalars(query.order_by(OperationRow.n.desc()).limit(most)))
+
+
+def missing(device_id: str) -> list[tuple[int, int]]:
+    """Give the runs of numbers, first and last, that a device's operations leave out, the first in front."""
+    before = func.coalesce(func.lag(OperationRow.n).over(order_by=OperationRow.n), 0).label(
+        "before"
+    )
+    numbers = select(OperationRow.n, before).where(OperationRow.device_id == device_id).subquery()
+    query = select(numbers.c.before + 1, numbers.c.n - 1).where(numbers.c.n > numbers.c.before + 1)
+    return [(first, last) for first, last in db.session.execute(query.order_by(numbers.c.n))]

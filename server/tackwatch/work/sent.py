@@ -20,7 +20,10 @@ PAGE = 50
 
 @dataclass(frozen=True, slots=True)
 class Sent:
-    """How far a device came, and a page of its operations, newest first; ``more`` asks for those before the last."""
+    """How far a device came, and a page of its operations, newest first; ``more`` asks for those before the last.
+
+    ``missing`` are the numbers, from and to, that were lost with a restored server and that the device no longer had.
+    """
 
     device_id: str
     member_id: str
@@ -28,6 +31,7 @@ class Sent:
     last_n: int
     last_received_at: datetime | None
     last_seen_at: datetime | None
+    missing: tuple[dict[str, int], ...]
     operations: tuple[dict[str, Any], ...]
     more: bool
 
@@ -56,6 +60,7 @@ def sent_by(caller: Caller, device_id: str, before: int | None = None) -> Sent:
         last_n=device.last_n,
         last_received_at=last[0].received_at if last else None,
         last_seen_at=device.last_seen_at,
+        missing=tuple({"from": a, "to": b} for a, b in history.missing(device_id)),
         operations=tuple(_entry(row) for row in rows[:PAGE]),
         more=len(rows) > PAGE,
     )

@@ -4,7 +4,8 @@ Rules
 -----
 - One transaction under the refit's lock: operations are applied in their order, each wholly or not at all; rows are
   numbered; what is new is read in the same snapshot.
-- A known number is never applied again; before a gap the server stops and says how far it came.
+- A known number is never applied again; before a gap the server stops and says how far it came, unless the device has
+  nothing left to fill it with (``begins.py``).
 - A refused operation is filed with its verdict and its text. Every verdict from the first operation that is sent up to
   the last that is acknowledged is given: a phone whose last answer was lost, and which now sends less, misses none.
 - A device that is loading everything is sent back what it files meanwhile: it cannot know which page comes after it.
@@ -32,6 +33,7 @@ from tackwatch.store import news, operations, refits, rows
 from tackwatch.store.db import db, writing
 from tackwatch.store.models import Device, Refit
 from tackwatch.store.snapshots import Snapshot
+from tackwatch.work.begins import last_before
 from tackwatch.work.caller import Caller
 from tackwatch.work.effects import after_filing
 from tackwatch.work.errors import ConflictError, NotFoundError, NotSignedInError
@@ -58,6 +60,7 @@ class SyncRequest:
     snapshot: bool = False
     parts: bool = False
     loading: bool = False
+    first_n: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +185,7 @@ def _file(refit: Refit, device: Device, request: SyncRequest, now: datetime) -> 
     loading = request.loading or request.cursor < device.whole_until
     filing = rows.Filing(refit, None if loading else device.id, places)
     log: list[dict[str, Any]] = []
-    last_n, last_stamp = device.last_n, device.last_stamp
+    last_n, last_stamp = last_before(device.last_n, request.first_n, fresh), device.last_stamp
     for one in fresh:
         if one["n"] <= last_n:
             continue

@@ -30,6 +30,11 @@ export function WhatWasSent({ device_id }: { device_id: string }) {
     <div class="ask" data-testid="sent" data-device={device_id}>
       {first && <p class="strong">{lastInWords(first)}</p>}
       {first && <p>{say("phone.sent_why")}</p>}
+      {first?.missing.map((run) => (
+        <p key={run.from} class="problem" data-testid="sent-missing">
+          {say("phone.sent_missing", run)}
+        </p>
+      ))}
       <ol class="lines">
         {pages
           .flatMap((page) => page.operations)

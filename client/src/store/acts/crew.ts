@@ -36,6 +36,8 @@ export interface DeviceSent {
   member_id: string;
   last_n: number;
   last_received_at: string | null;
+  /** Numbers that were lost with a restored server, and that the device no longer had. */
+  missing: { from: number; to: number }[];
   operations: { n: number; at: string; act: string; actions: Json[]; problem: Problem | null }[];
   more: boolean;
 }

@@ -80,6 +80,13 @@ class OperationSentSchema(Schema):
     problem = fields.Raw(required=True, allow_none=True, metadata={"type": "object"})
 
 
+class MissingSchema(Schema):
+    """A run of numbers that were lost with a restored server and that the device no longer had."""
+
+    from_ = fields.Int(required=True, data_key="from", attribute="from")
+    to = fields.Int(required=True)
+
+
 class SentSchema(Schema):
     """How far a device came, and a page of what it sent, newest first."""
 
@@ -89,5 +96,6 @@ class SentSchema(Schema):
     last_n = fields.Int(required=True)
     last_received_at = fields.AwareDateTime(required=True, allow_none=True, format="iso")
     last_seen_at = fields.AwareDateTime(required=True, allow_none=True, format="iso")
+    missing = fields.List(fields.Nested(MissingSchema), required=True)
     operations = fields.List(fields.Nested(OperationSentSchema), required=True)
     more = fields.Bool(required=True)

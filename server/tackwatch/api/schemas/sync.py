@@ -68,6 +68,7 @@ class SyncRequestSchema(Schema):
     snapshot = fields.Bool(load_default=False, truthy={True}, falsy={False})
     parts = fields.Bool(load_default=False, truthy={True}, falsy={False})
     loading = fields.Bool(load_default=False, truthy={True}, falsy={False})
+    first_n = Given(Field("whole", least=1, most=_GREATEST), load_default=None, allow_none=True)
 
     @pre_load
     def _check_protocol(self, data: Any, **_: Any) -> Any:
