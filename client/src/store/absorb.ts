@@ -67,7 +67,9 @@ async function takeIn(copy: Copy, answer: Answer, version: number, tx: Tx): Prom
   const first = meta.epoch === null && meta.aside === null;
   const used_n = first ? answer.acknowledged_n : 0;
   const lifted = await liftNumbers(tx, used_n);
-  const operations = await verdicts(answer, tx, copy.nowMs(), lifted ? null : copy.board);
+  // By the server's clock: this phone's own may have been turned since it was measured.
+  const taken_at = Date.parse(answer.server_time) || copy.nowMs();
+  const operations = await verdicts(answer, tx, taken_at, lifted ? null : copy.board);
   const acknowledged = operations.filter((row) => row.status === "acknowledged");
   const { over: own, all_known } = appliedTo(copy.board.baseLayer(), copy.device_id, acknowledged);
   storeRows(tx, rowsOf(own), [...own.differences.values()]);
