@@ -182,10 +182,19 @@ function latest(own: string | null, answer: Answer): string | null {
   return greatest || null;
 }
 
-/** Let go of operations that the server has had for long; only from the front, so that no gap opens. */
+/**
+ * Let go of operations that the server has had for long; only from the front, so that no gap opens.
+ *
+ * For how long is told by when it took the newest, and by no clock of this phone.
+ */
 export async function letGo(copy: Copy): Promise<void> {
   const tx = copy.db.transaction("operations", "readwrite");
-  const before = copy.nowMs() - KEEP_MS;
+  let newest: number | null = null;
+  for (let at = await tx.store.openCursor(null, "prev"); at; at = await at.continue()) {
+    newest = readOperation(at.value).acknowledged_at;
+    if (newest !== null) break;
+  }
+  const before = (newest ?? 0) - KEEP_MS;
   for (let at = await tx.store.openCursor(); at; at = await at.continue()) {
     const row = readOperation(at.value);
     if (row.status !== "acknowledged" || (row.acknowledged_at ?? before) >= before) break;

@@ -10,6 +10,20 @@ beforeEach(freshDisk);
 
 const YEAR_MS = 365 * 24 * 3600 * 1000;
 
+test("an operation is kept although the clock jumps a year ahead while an answer comes", async () => {
+  const clock = new HandClock();
+  const [server, copy] = [new Server(), await openPhone(clock)];
+  server.now_ms = clock.ms;
+  await round(copy, portsTo(server, clock));
+  await copy.commit("create_zone", [zone("z1", "Bow")]);
+  server.after = () => {
+    clock.ms += YEAR_MS;
+  };
+  await round(copy, portsTo(server, clock));
+  await letGo(copy);
+  assert.equal(await copy.db.count("operations"), 1);
+});
+
 test("an operation is kept although the clock was a year back when the server took it", async () => {
   const clock = new HandClock();
   const [server, copy] = [new Server(), await openPhone(clock)];
