@@ -111,7 +111,8 @@ class Refits:
             if chance.random() < 0.8:
                 fields["quiet_from"], fields["quiet_to"] = chance.choice(QUIET)
             fields["step_id"] = chance.choice((None, None, "s0", "s1", "s4"))
-            fields["kind"] = chance.choice((None, None, *ALARM_KINDS))
+            often = ("recoat_closing", "step_due") * 4
+            fields["kind"] = chance.choice((*([None] * 8), *often, *ALARM_KINDS))
             fields["gone"] = chance.random() < 0.1
             rules.append(
                 self._item("ring_rule", f"rule{n}", member_id=chance.choice(MEMBERS), **fields)

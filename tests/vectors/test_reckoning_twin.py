@@ -47,7 +47,15 @@ def expected(reckoning: Reckoning) -> dict[str, Any]:
         }
         for w in reckoning.warnings
     ]
+    members = reckoning.rows.live("member").values()
+    rings = {
+        " ".join((member.id, kind, *about)): asdict(reckoning.rules.ring(member, kind, about))
+        for member in members
+        for kind in ALARM_KINDS
+        for about in ((), ("s0",), ("s0", "s1"))
+    }
     return {
+        "rings": rings,
         "sources": [plain(asdict(source)) for source in reckoning.sources],
         "steps": {id_: plain(asdict(state)) for id_, state in reckoning.steps.items()},
         "warnings": plain(warnings),
@@ -57,6 +65,7 @@ def expected(reckoning: Reckoning) -> dict[str, Any]:
 def sorted_out(answer: Mapping[str, Any]) -> dict[str, Any]:
     """Put the lists into an order of their own: neither side owes one."""
     return {
+        "rings": answer["rings"],
         "sources": sorted(answer["sources"], key=lambda one: one["id"]),
         "steps": answer["steps"],
         "warnings": sorted(answer["warnings"], key=lambda one: (one["member_id"], one["id"])),
