@@ -10,7 +10,9 @@ from typing import Any
 import pytest
 from flask import Flask
 
-from tackwatch.alarms.bell import Bell
+from tackwatch.alarms.bell import DELIVERERS, Bell
+from tackwatch.alarms.deliver.mail import Mailer
+from tackwatch.alarms.deliver.push import Waits
 from tackwatch.alarms.deliver.smtp import MailWaits
 from tackwatch.settings import Settings, Smtp
 from tackwatch.store import addresses
@@ -18,7 +20,7 @@ from tackwatch.store.db import db, writing
 from tackwatch.store.models import Alarm
 from tests.alarms.conftest import QUICK
 from tests.alarms.yard import NOON, Yard, wanted
-from tests.support.mail_server import Post, mail_server
+from tests.support.mail_server import Post, mail_server, silent_server
 from tests.support.push_receiver import Answer, PushReceiver
 from tests.support.webhook_receiver import WebhookReceiver, webhook_receiver
 from tests.support.world import StandingClock, ports_with
@@ -259,3 +261,26 @@ def test_who_asked_for_it_gets_the_calendar_entry_with_the_letter(shore: Shore) 
     (event,) = Calendar.from_ical(part.get_content()).walk("VEVENT")
     assert event["UID"] == f"{alarm.alarm_id}@{shore.yard.refit_id}"
     assert event.decoded("DTSTART") == alarm.due_at
+
+
+def test_a_mail_server_that_answers_nobody_does_not_hold_other_alarms_pushes(shore: Shore) -> None:
+    assert isinstance(shore.bell, Bell)
+    many = 2 * DELIVERERS - 2
+    with silent_server() as port:
+        mailer = shore.bell._senders.mail
+        smtp = Smtp("127.0.0.1", port, "none", "bell@boat.example")
+        settings = replace(mailer.settings, smtp=smtp)
+        slow = Mailer(settings, MailWaits(answer_s=40.0, whole_s=40.0))  # longer than this waits
+        push = replace(shore.bell._senders.push, waits=Waits())
+        shore.bell._senders = replace(shore.bell._senders, mail=slow, push=push)
+        wanted_ = [
+            wanted(shore.member, shore.clock.at, alarm=f"coat{one}", by_mail=True)
+            for one in range(many)
+        ]
+        shore.yard.keep(*wanted_, now=shore.clock.at)
+        shore.bell.look()
+        assert len(shore.receiver.wait_for(many, timeout_s=25)) == many
+    shore.bell._room.wait_until_all_free()
+    how = [alarm.outcome["channels"]["mail"] for alarm in shore.yard.alarms()]
+    assert {one["result"] for one in how} == {"later"}
+    assert 0 < sum("tries" in one for one in how) <= many - 1

@@ -11,6 +11,7 @@ from email.utils import parsedate_to_datetime
 from pathlib import Path
 
 import pytest
+from aiosmtpd.smtp import SMTP
 
 from tackwatch.alarms.deliver.mail import new_letter
 from tackwatch.alarms.deliver.smtp import MailWaits, hand_in
@@ -144,15 +145,15 @@ def test_a_letter_that_was_taken_is_not_sent_again_for_a_bad_goodbye(
     post: tuple[Post, int],
 ) -> None:
     server, port = post
-    original = server.handle_DATA
 
-    async def taken_and_gone(smtp: object, session: object, envelope: object) -> str:
-        answer = await original(smtp, session, envelope)  # type: ignore[arg-type]
-        smtp._loop.call_later(0.05, smtp.transport.abort)  # type: ignore[attr-defined]
-        return answer
+    async def gone(smtp: SMTP, *_: object) -> str:
+        assert smtp.transport is not None
+        smtp.transport.abort()
+        return "221 bye"
 
-    server.handle_DATA = taken_and_gone  # type: ignore[method-assign, assignment]
+    server.handle_QUIT = gone  # type: ignore[attr-defined]
     assert _send(_smtp(port)) == Verdict("accepted", "250")
+    assert len(server.wait_for(1)) == 1
 
 
 @pytest.mark.parametrize("security", ["starttls", "tls"])

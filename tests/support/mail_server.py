@@ -5,8 +5,10 @@ It shares no code with the sender; letters are read by the standard library's pa
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import ipaddress
+import socket
 import ssl
 import threading
 from collections.abc import Iterator
@@ -135,6 +137,28 @@ def mail_server(
         yield post, control.port
     finally:
         control.stop()
+
+
+@contextmanager
+def silent_server() -> Iterator[int]:
+    """A server that takes connections and says nothing until it goes away."""
+    with socket.create_server(("127.0.0.1", 0), backlog=50) as server:
+        peers: list[socket.socket] = []
+
+        def take() -> None:
+            with contextlib.suppress(OSError):
+                while True:
+                    peers.append(server.accept()[0])
+
+        thread = threading.Thread(target=take, daemon=True)
+        thread.start()
+        try:
+            yield int(server.getsockname()[1])
+        finally:
+            server.shutdown(socket.SHUT_RDWR)
+            thread.join()
+            for peer in peers:
+                peer.close()
 
 
 def certificate(folder: Path, host: str = "127.0.0.1") -> tuple[ssl.SSLContext, Path]:

@@ -69,9 +69,16 @@ def _tried(
 ) -> tuple[Verdict, int]:
     """Try a way once, and give how that ended with the tries that count for its next pause."""
     alarm = ringing.alarm
+    soon = Verdict(LATER, _NO_TIME, now() + pause(1, alarm.alarm_id))
     if not has_time(alarm, now(), way.longest):
-        return Verdict(LATER, _NO_TIME, now() + pause(1, alarm.alarm_id)), tries
-    verdict = _sent(alarm, way, now)
+        return soon, tries
+    if way.lanes is not None and not way.lanes.acquire(blocking=False):
+        return soon, tries
+    try:
+        verdict = _sent(alarm, way, now)
+    finally:
+        if way.lanes is not None:
+            way.lanes.release()
     if verdict.result != LATER:
         return verdict, 0
     tries += 1

@@ -1,13 +1,16 @@
 """The ways to one person: each phone, their webhook, their mail. A new channel is a few lines here.
 
-A way that fails takes nothing from the others: each has its verdict, its own pauses, and an end to its wait.
+A way that fails takes nothing from the others: each has its verdict, its own pauses, and an end to its wait. Letters
+and posts to webhooks go through few lanes, so that a mail server that answers nobody never holds all deliverers while
+a pot's push waits for one; who finds no lane free comes again soon, and it counts as no try.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from threading import Semaphore
 
 from tackwatch.alarms.deliver import mail, webhook
 from tackwatch.alarms.deliver.mail import Mailer
@@ -18,6 +21,7 @@ from tackwatch.alarms.message import message_of
 from tackwatch.work import ring
 from tackwatch.work.ring import AddressRow, Phone, Ringing
 
+LANES = 2
 Send = Callable[[datetime], Verdict]
 
 
@@ -36,13 +40,17 @@ LETTERS = Pauses(30.0, 900.0)  # servers that put strangers off do so for minute
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One way to a person; ``name`` is its name in the alarm's outcome, ``ended`` is told each verdict."""
+    """One way to a person; ``name`` is its name in the alarm's outcome, ``ended`` is told each verdict.
+
+    ``lanes`` are those that must not all be taken while something is sent.
+    """
 
     name: str
     longest: timedelta
     pauses: Pauses
     send: Send
     ended: Callable[[Verdict], None]
+    lanes: Semaphore | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +60,8 @@ class Senders:
     push: PushSender
     webhook: WebhookSender
     mail: Mailer
+    webhook_lanes: Semaphore = field(default_factory=lambda: Semaphore(LANES))
+    mail_lanes: Semaphore = field(default_factory=lambda: Semaphore(LANES))
 
     def ways_to(self, ringing: Ringing) -> list[Way]:
         """Give the ways to a person, the quickest first."""
@@ -74,13 +84,15 @@ class Senders:
         def send(now: datetime) -> Verdict:
             return self.webhook.send(ringing, address, now)
 
-        return Way(webhook.CHANNEL, self.webhook.longest, POSTS, send, _noting(address))
+        ended, lanes = _noting(address), self.webhook_lanes
+        return Way(webhook.CHANNEL, self.webhook.longest, POSTS, send, ended, lanes)
 
     def _mail(self, ringing: Ringing, address: AddressRow) -> Way:
         def send(now: datetime) -> Verdict:
             return self.mail.send(ringing, address, now)
 
-        return Way(mail.CHANNEL, self.mail.longest, LETTERS, send, _noting(address))
+        ended, lanes = _noting(address), self.mail_lanes
+        return Way(mail.CHANNEL, self.mail.longest, LETTERS, send, ended, lanes)
 
 
 def _at(ringing: Ringing, kind: str) -> list[AddressRow]:
