@@ -142,7 +142,8 @@ class PersonalWarnings {
   private people(source: Source, waiting: readonly ItemRow[]): string[] {
     if (source.is_pot) return source.authors;
     const own = this.rows.item("step", source.step_id ?? "");
-    const steps = waiting.length > 0 ? waiting : own ? [own] : [];
+    const here = own && own.fields.gone !== true ? [own] : [];
+    const steps = waiting.length > 0 ? waiting : here;
     return [
       ...source.authors,
       ...steps.flatMap((step) => this.rows.members(step, "assignees").sort()),

@@ -85,7 +85,7 @@ class CoatWarnings:
         if not source.is_pot:
             steps = self._refit.items["step"]
             for id_ in waiting or ([source.step_id] if source.step_id else []):
-                if id_ in steps:
+                if id_ in steps and not steps[id_].gone:
                     people += sorted(steps[id_].sets.get("assignees", {}))
         return people
 
