@@ -62,6 +62,11 @@ class Board:
         self.owner.sync()
         return str(self.owner.item(self.job_id).fields["title"])
 
+    def gone(self, item_id: str) -> bool:
+        """Say whether the server has an item deleted."""
+        self.owner.sync()
+        return self.owner.item(item_id).gone
+
     def role(self, member_id: str) -> str:
         """Give what the server says that somebody may do."""
         self.owner.sync()

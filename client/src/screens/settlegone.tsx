@@ -28,7 +28,7 @@ function StrandedOne({ one }: { one: Stranded }) {
   const letGo = () => attempt(() => letStrandedGo(one), say("said.dropped"));
   return (
     <article class="matter" data-testid="stranded-one" data-job={one.job_id}>
-      <h3>{job ? say("settle.stranded_of", { job: title }) : say("settle.stranded_unknown")}</h3>
+      <h3>{job ? title : say("settle.stranded_unknown")}</h3>
       {job && <p class="quiet figures">{goneInWords(job)}</p>}
       <p>{say("settle.stranded_why")}</p>
       <ul class="values">

@@ -175,6 +175,8 @@ for (const first of ["deletion", "work"]) {
     assert.deepEqual(stranded.peek(), []);
     assert.deepEqual(view.peek().differences, []);
     assert.deepEqual([live("job"), live("step")], [[], []]);
+    await bringBack("job", job);
+    assert.deepEqual(live("step"), [...steps].sort(), "with what was let go since");
   });
 }
 

@@ -71,7 +71,12 @@ function Fields({ job }: { job: ItemRow }) {
         {say("go.save")}
       </button>
       {isOwner() && !asking && (
-        <button type="button" class="button button-line" onClick={() => setAsking(true)}>
+        <button
+          type="button"
+          class="button button-line"
+          onClick={() => setAsking(true)}
+          data-testid="job-drop"
+        >
           {say("go.drop")}
         </button>
       )}
@@ -79,6 +84,7 @@ function Fields({ job }: { job: ItemRow }) {
         <Ask
           question={say("job.drop_sure")}
           yes={say("go.drop")}
+          testid="job-drop-ask"
           onYes={async () => {
             if (await attempt(() => drop("job", job.id), say("said.dropped"))) go("work");
           }}

@@ -3,7 +3,8 @@
  *
  * - A job goes with its steps and their links, a step with its links, in one operation: each under what the person saw
  *   of it, so that what somebody else did unseen stays, and a person is asked.
- * - Whoever takes a deletion back gets back what went with it: what was deleted under the same stamp.
+ * - Whoever takes a deletion back gets back what went with it: what was deleted under the same stamp,
+ *   and what was let go under it since.
  */
 import { type Action, isGone } from "../../merge/state.ts";
 import { newId } from "../ids.ts";
@@ -38,7 +39,7 @@ export async function settle(
     ...(field === "gone"
       ? value === true
         ? removing(kind, item_id)
-        : restoring(kind, item_id, deletions(differences))
+        : restoring(kind, item_id, goneUnder(differences))
       : [setting(kind, item_id, { [field]: value })]),
     { do: "settle", differences },
   ]);
@@ -82,10 +83,9 @@ function removingSteps(steps: readonly ItemRow[]): Action[] {
   return [...links, ...steps].map((row) => setting(row.kind, row.id, { gone: true }));
 }
 
-/** What brings an item back with all that was deleted under the same stamps. */
-function restoring(kind: string, id: string, stamps = goneStamps(kind, id)): Action[] {
+/** What brings an item back with all that went with it. */
+function restoring(kind: string, id: string, went = goneWith(kind, id)): Action[] {
   const rows = view.peek();
-  const went = (row: ItemRow): boolean => stamps.has(goneAt(row));
   const steps = kind === "job" ? stepsUnder(rows.gone("step").filter(went), id) : [];
   const back = new Set([id, ...steps.map((step) => step.id)]);
   const stands = (end: Json | undefined): boolean => {
@@ -104,16 +104,20 @@ function restoring(kind: string, id: string, stamps = goneStamps(kind, id)): Act
 
 const goneAt = (row: ItemRow): string => row.stamps.gone ?? row.at;
 
-function goneStamps(kind: string, id: string): Set<string> {
+type Went = (row: ItemRow) => boolean;
+
+/** Deleted under the stamp of an item's deletion, or let go since. */
+function goneWith(kind: string, id: string): Went {
   const row = view.peek().item(kind, id);
-  return new Set(row && isGone(row) ? [goneAt(row)] : []);
+  return (other) => row !== undefined && isGone(row) && goneAt(other) >= goneAt(row);
 }
 
-/** The stamps of the deletions that differences are about. */
-function deletions(ids: readonly string[]): Set<string> {
+/** Deleted under the stamp of one of the deletions that differences are about. */
+function goneUnder(ids: readonly string[]): Went {
   const rows = view.peek().differences.filter((row) => ids.includes(row.id));
   const versions = rows.flatMap(({ kept, lost }) => [kept, lost]);
-  return new Set(versions.filter(({ value }) => value === true).map(({ at }) => at));
+  const stamps = new Set(versions.filter(({ value }) => value === true).map(({ at }) => at));
+  return (other) => stamps.has(goneAt(other));
 }
 
 const stepsUnder = (steps: readonly ItemRow[], job_id: string): ItemRow[] =>
