@@ -111,3 +111,25 @@ def test_work_on_a_job_that_was_taken_off_may_go_too_and_is_found_below_the_work
     expect(owner.see("steps")).to_contain_text("Coat 2")
     open_job(ana)
     expect(ana.see("steps")).to_contain_text("Coat 1")
+
+
+def test_what_was_logged_on_a_zone_is_found_after_the_zone_was_taken_off(
+    board: Board, laptop: Open
+) -> None:
+    board.owner.record("note", {"text": "Soft by the stern tube", "zone_id": board.port_id})
+    board.owner.sync()
+    owner = laptop()
+    owner.join(board.owners_link(), "")
+    owner.tap("nav-work")
+    owner.tap("zone", zone=board.port_id)
+    expect(owner.see("records")).to_contain_text("Soft by the stern tube")
+    board.owner.drop("zone", board.port_id)
+    board.owner.sync()
+    expect(owner.see("gone-by")).to_be_visible()
+    owner.tap("nav-work")
+    expect(owner.see("job").filter(has_text=JOB)).to_be_visible()
+    owner.tap("gone")
+    owner.tap("gone-zone")
+    expect(owner.see("records")).to_contain_text("Soft by the stern tube")
+    owner.tap("bring-back")
+    expect(owner.see("zone-name")).to_be_visible()

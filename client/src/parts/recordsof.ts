@@ -13,10 +13,9 @@ export const recordsOfJob = (job_id: string): RecordRow[] =>
       body.job_id === job_id || item("step", body.step_id as string)?.fields.job_id === job_id,
   );
 
-/** Records of jobs and steps that are not on this phone, since they were deleted before it came aboard. */
+/** Records of jobs, steps and zones that are not on this phone, since they were deleted before it came aboard. */
 export const recordsOfUnknown = (): RecordRow[] =>
-  recordsOn(
-    ({ body }) =>
-      (typeof body.job_id === "string" && !item("job", body.job_id)) ||
-      (typeof body.step_id === "string" && !item("step", body.step_id)),
-  );
+  recordsOn(({ body }) => {
+    const place = (["step", "job", "zone"] as const).find((kind) => body[`${kind}_id`]);
+    return place !== undefined && !item(place, String(body[`${place}_id`]));
+  });

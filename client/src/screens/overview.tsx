@@ -1,4 +1,5 @@
 /** For the owner and those who look on: what stands before the launch, and the records as they arrive. */
+import { useState } from "preact/hooks";
 import { DONE, flag, item, jobPlace, jobState, stepName, stepsOf, text } from "../parts/know.ts";
 import { Slab } from "../parts/page.tsx";
 import { RECORD_KINDS, Records } from "../parts/records.tsx";
@@ -9,6 +10,7 @@ import { type ItemRow, view } from "../store/view.ts";
 import { say, sayOf } from "../words/index.ts";
 
 const LATEST = 12;
+const MORE = 50;
 const STANDS = 12;
 
 export function Overview(_: { path: string[] }) {
@@ -66,15 +68,27 @@ function HeldSteps({ job }: { job: ItemRow }) {
 }
 
 function Latest() {
-  const rows = RECORD_KINDS.flatMap((kind) => view.value.records(kind))
-    .sort((a, b) => (a.at < b.at ? 1 : -1))
-    .slice(0, LATEST);
+  const [most, setMost] = useState(LATEST);
+  const all = RECORD_KINDS.flatMap((kind) => view.value.records(kind)).sort((a, b) =>
+    a.at < b.at ? 1 : -1,
+  );
+  const rows = all.slice(0, most);
   return (
     <Slab title={say("now.latest")} testid="latest">
       {rows.length ? (
         <Records rows={rows} place arrived />
       ) : (
         <p class="slab-note">{say("now.latest_none")}</p>
+      )}
+      {all.length > most && (
+        <button
+          type="button"
+          class="button button-wide"
+          onClick={() => setMost(most + MORE)}
+          data-testid="latest-more"
+        >
+          {say("go.more", { n: all.length - most })}
+        </button>
       )}
     </Slab>
   );

@@ -1,4 +1,5 @@
 /** Work that somebody did on a job while somebody else took the job off the board. */
+import { goneInWords } from "../parts/gone.tsx";
 import { authorName, isOwner, stampMs, stepName, text, when } from "../parts/know.ts";
 import { Slab } from "../parts/page.tsx";
 import { inWords } from "../parts/records.tsx";
@@ -50,12 +51,6 @@ function StrandedOne({ one }: { one: Stranded }) {
       )}
     </article>
   );
-}
-
-/** `Taken off the board by Olga, today 14:20`. */
-export function goneInWords(row: ItemRow): string {
-  const at = row.stamps.gone ?? row.at;
-  return say("settle.gone_by", { name: authorName(at), when: when(stampMs(at)) });
 }
 
 /** A step with who did what to it last, and what was logged on it. */

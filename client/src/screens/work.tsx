@@ -78,12 +78,20 @@ export function WorkScreen() {
 
 /** What was taken off the board, so that nothing that was entered on it is out of sight. */
 function Gone() {
-  const jobs = view.value.gone("job");
+  const [jobs, zones] = [view.value.gone("job"), view.value.gone("zone")];
   const rows = recordsOfUnknown();
-  if (jobs.length + rows.length === 0) return null;
+  const n = jobs.length + zones.length + rows.length;
+  if (n === 0) return null;
   return (
-    <More label={say("work.gone", { n: jobs.length + rows.length })} testid="gone">
+    <More label={say("work.gone", { n })} testid="gone">
       <ul class="lines">
+        {zones.map((zone) => (
+          <li key={zone.id} class="line">
+            <a class="line-link" href={to("zone", zone.id)} data-testid="gone-zone">
+              {text(zone, "name")}
+            </a>
+          </li>
+        ))}
         {jobs.map((job) => (
           <li key={job.id} class="line">
             <a class="line-link" href={to("job", job.id)} data-testid="gone-job" data-job={job.id}>

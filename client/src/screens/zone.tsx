@@ -3,8 +3,11 @@ import { useState } from "preact/hooks";
 import { GROUNDS } from "../clocks/compatibility_table.ts";
 import { useEdit } from "../parts/edit.ts";
 import { Clash, NumberField, Pick, readNumbers, TextField } from "../parts/fields.tsx";
-import { amount, isOwner, item, text, zoneLabel } from "../parts/know.ts";
-import { Ask, PageHead } from "../parts/page.tsx";
+import { Gone } from "../parts/gone.tsx";
+import { amount, flag, isOwner, item, text, zoneLabel } from "../parts/know.ts";
+import { Ask, PageHead, Slab } from "../parts/page.tsx";
+import { Records } from "../parts/records.tsx";
+import { recordsOn } from "../parts/recordsof.ts";
 import { back, go } from "../parts/router.ts";
 import { attempt } from "../parts/said.tsx";
 import { createZone, drop, setFields } from "../store/acts/index.ts";
@@ -18,8 +21,24 @@ export function ZoneScreen({ path }: { path: string[] }) {
   return (
     <>
       <PageHead title={zone ? text(zone, "name") : say("work.add_zone")} otherwise={["work"]} />
-      <ZoneForm zone={zone} key={zone?.id ?? "new"} />
+      {zone && flag(zone, "gone") ? (
+        <Gone row={zone} />
+      ) : (
+        <ZoneForm zone={zone} key={zone?.id ?? "new"} />
+      )}
+      {zone && <ZoneRecords id={zone.id} />}
     </>
+  );
+}
+
+/** What was logged on the zone itself, and on none of its jobs. */
+function ZoneRecords({ id }: { id: string }) {
+  const rows = recordsOn(({ body }) => body.zone_id === id && !body.step_id && !body.job_id);
+  if (rows.length === 0) return null;
+  return (
+    <Slab title={say("job.records")} testid="records">
+      <Records rows={rows} />
+    </Slab>
   );
 }
 
