@@ -39,7 +39,7 @@ def last_before(last_n: int, first_n: int | None, fresh: Sequence[Mapping[str, A
     InvalidError
         Naming ``first_n``, when so many numbers would be missing that it must be a mistake.
     """
-    if first_n is None or first_n <= last_n + 1 or min(one["n"] for one in fresh) != first_n:
+    if first_n is None or min(one["n"] for one in fresh) != first_n:
         return last_n
     if first_n - last_n > MOST_MISSING:
         raise InvalidError("value-not-valid", "So many numbers cannot be missing.", "first_n")
