@@ -72,7 +72,10 @@ async function takeIn(copy: Copy, answer: Answer, version: number, tx: Tx): Prom
   const operations = await verdicts(answer, tx, taken_at, lifted ? null : copy.board);
   const acknowledged = operations.filter((row) => row.status === "acknowledged");
   const { over: own, all_known } = appliedTo(copy.board.baseLayer(), copy.device_id, acknowledged);
-  storeRows(tx, rowsOf(own), [...own.differences.values()]);
+  // New differences are the server's to tell: it may have set the stamp back that is in their ids.
+  const known = copy.board.baseLayer().differences;
+  const settled = [...own.differences.values()].filter(({ id }) => known.has(id));
+  storeRows(tx, rowsOf(own), settled);
   const afresh = answer.reset || answer.snapshot !== undefined;
   const aside = afresh ? await begin(tx, answer.epoch, answer.snapshot ?? null) : meta.aside;
   const next: Meta = {
@@ -94,7 +97,7 @@ async function takeIn(copy: Copy, answer: Answer, version: number, tx: Tx): Prom
   if (aside === null && !(all_known && all_here)) next.aside = await begin(tx, answer.epoch, null);
   await tx.objectStore("meta").put({ ...next, name: "meta" });
   const rows = [...rowsOf(own), ...(aside === null ? changes : [])];
-  const differences = [...own.differences.values(), ...(aside === null ? answer.differences : [])];
+  const differences = [...settled, ...(aside === null ? answer.differences : [])];
   return { meta: next, operations, rows, differences, swapped: swapped || lifted };
 }
 

@@ -3,8 +3,8 @@ import assert from "node:assert/strict";
 import { beforeEach, test } from "node:test";
 import { letGo } from "../../src/store/absorb.ts";
 import { round } from "../../src/sync/round.ts";
-import { freshDisk, HandClock, openPhone, portsTo, zone } from "../support/phone.ts";
-import { Server, stamp } from "../support/server.ts";
+import { freshDisk, HandClock, openPhone, portsTo, rename, sync, zone } from "../support/phone.ts";
+import { DEVICE, Server, stamp } from "../support/server.ts";
 
 beforeEach(freshDisk);
 
@@ -40,4 +40,28 @@ test("an operation is kept although the clock was a year back when the server to
   assert.equal(copy.meta.clock_off_ms, YEAR_MS, "measured again");
   await letGo(copy);
   assert.equal(await copy.db.count("operations"), 1, "a restored server may have lost it");
+});
+
+test("a question about an entry whose stamp was set back is asked once, as the server asks it", async () => {
+  const [server, copy] = [new Server(), await openPhone()];
+  server.act({ at: stamp(1), actions: [zone("z1", "Keel")] });
+  await sync(copy, server);
+  const theirs = { do: "set", kind: "zone", id: "z1", fields: { name: "Fin" }, seen: {} };
+  server.act({ at: stamp(60), actions: [theirs] });
+  let meanwhile: Promise<unknown> = Promise.resolve();
+  server.after = () => {
+    server.after = () => {};
+    meanwhile = copy.commit("rename", [rename(copy, "z1", "Skeg")]);
+  };
+  await round(copy, portsTo(server));
+  await meanwhile;
+  const act = server.act.bind(server);
+  server.act = (operation, device, loading) =>
+    act(device === DEVICE ? { ...operation, at: stamp(50, DEVICE) } : operation, device, loading);
+  await sync(copy, server);
+  await sync(copy, server);
+  assert.deepEqual(
+    copy.board.view().differences.map(({ id }) => id),
+    [...server.differences.keys()],
+  );
 });
