@@ -1,4 +1,4 @@
-"""The page docs/sync.md is enough to write a client: its transcript is true, and so are the names in its table."""
+"""The page docs/sync.md is enough to write a client: its worked example is true, and so are the names in its table."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ TEXT = PAGE.read_text()
 
 def test_the_worked_example_is_what_a_server_answers() -> None:
     wanted = calls(TEXT)
-    assert len(wanted) >= 9, "the page has its transcript"
+    assert len(wanted) >= 9, "the page has its worked example"
     for call, answer in zip(wanted, replay(wanted), strict=True):
         assert answer.status == call.status, (call.path, answer.content)
         given = answer.json if answer.content else None

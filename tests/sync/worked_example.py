@@ -1,4 +1,4 @@
-"""The worked example of docs/sync.md: a transcript of real calls, replayed against a server whose world is fixed.
+"""The worked example of docs/sync.md: real calls, replayed against a server whose world is fixed.
 
 ``python -m tests.sync.worked_example`` writes the answers anew from the requests that stand in the page.
 """
