@@ -301,7 +301,7 @@ def _photo(people: People, look: Look) -> Deed:
 
 def _poison(people: People, look: Look) -> Deed:
     """Do what the phone itself would never let through, each in its own way."""
-    job = people.one(look, "job") or {"id": "no-such-job"}
+    job = people.one(look, "job") or {"id": "made-by-nobody-yet"}
     poisons: tuple[dict[str, Any], ...] = (
         {"do": "create", "kind": "job", "id": job["id"], "fields": {"title": people.word("job")}},
         {"do": "create", "kind": "mast", "id": f"mast-{people.number()}", "fields": {}},

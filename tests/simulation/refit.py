@@ -24,7 +24,7 @@ def lay_out(phone: Phone, new_id: Callable[[], str]) -> None:
     profile["stages"] = {
         name: points for name, points in profile["stages"].items() if name.startswith("recoat")
     }
-    zone = do("create", "zone", fields={"name": "Port hull", "area_m2": 12})
+    zone = do("create", "zone", fields={"name": "Port hull", "area_m2": 999.5})
     do("create", "zone", fields={"name": "Deck"})
     product = do("create", "product", fields={"name": "Primer", "profile": profile})
     job = do("create", "job", fields={"title": "Prime", "zone_id": zone})
