@@ -150,7 +150,7 @@ def test_a_killed_process_is_taken_over_after_its_lease_and_the_phone_shows_it_o
     _, again = receiver.wait_for(2)
     assert again.at - begun.at > timedelta(seconds=LEASE_S - 0.5), "not before the lease ended"
     _wait_until(lambda: yard.one().state == "told")
-    assert yard.one().attempts == 2
+    assert yard.one().attempts >= 2
     assert begun.payload["alarm_id"] == again.payload["alarm_id"]
     assert begun.headers["Topic"] == again.headers["Topic"]
     assert list(receiver.shown()["a"]) == [yard.one().alarm_id]

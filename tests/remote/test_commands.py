@@ -157,7 +157,7 @@ def test_a_follower_that_is_killed_goes_on_where_it_was(shed: Shed) -> None:
         None,
         "Rudder",
     )
-    again.send_signal(signal.SIGINT)
+    again.send_signal(signal.SIGTERM)
     again.communicate(timeout=60)
     assert again.returncode == 0
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import random
+import signal
 import sys
 import time
 from collections.abc import Callable, Mapping
@@ -115,8 +116,9 @@ def follow(store: Path, as_json: bool, once: bool, poll: float | None, server: s
     """Print what changes, one line each, as it happens; goes on by itself when the server was away.
 
     Each change is told at least once, also those that came while nobody followed after the first time. What waits here
-    is sent as well.
+    is sent as well. Ctrl-C or SIGTERM ends it.
     """
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
     copy = _open(store, server)
     tell = _tell_json if as_json else _telling(copy)
     try:
