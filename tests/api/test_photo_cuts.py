@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import fcntl
+import os
 import random
 import signal
 import socket
@@ -222,7 +223,7 @@ def test_the_protocols_reference_client_sends_a_photo_and_resumes_it(
 ) -> None:
     """Source: tus-js-client, the JavaScript reference client of tus 1.0.0, which knows nothing of this server."""
     content = picture("JPEG", width_px=1600, height_px=1200, quality=90, seed=int(pieces))
-    photo, script = tmp_path / "photo.jpg", CLIENT / "build" / f"reference-{tmp_path.name}.mjs"
+    photo, script = tmp_path / "photo.jpg", CLIENT / "build" / f"reference-{os.getpid()}.mjs"
     photo.write_bytes(content)
     script.parent.mkdir(exist_ok=True)
     script.write_text(textwrap.dedent(REFERENCE))

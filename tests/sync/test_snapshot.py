@@ -166,7 +166,9 @@ def _act(phone: UnluckyPhone, what: str, made: list[str], readings: list[str], w
     elif what == "drop":
         seen = dict(known.stamps)
         phone.do({"do": "set", "kind": "job", "id": id_, "fields": {"gone": True}, "seen": seen})
-    elif what == "put":
+    elif (
+        what == "put" and phone.member_id in phone.state.items
+    ):  # nobody can be put on a step before
         step = {
             "do": "create",
             "kind": "step",
