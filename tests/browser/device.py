@@ -156,7 +156,7 @@ class Device:
         expect(self.sync_words).to_have_attribute("data-met", "true")
 
 
-_ACCOUNT = """new Promise((resolve, reject) => {
+ACCOUNTS = """new Promise((resolve, reject) => {
   const asked = indexedDB.open("tackwatch");
   asked.onerror = () => reject(asked.error);
   asked.onsuccess = () => {
@@ -169,7 +169,7 @@ _ACCOUNT = """new Promise((resolve, reject) => {
 
 def api_of(device: Device, http: HttpWire) -> Phone:
     """Give a phone in Python with the key of the last person who came aboard on a device, to ask the server with."""
-    account = device.page.evaluate(_ACCOUNT)[-1]
+    account = device.page.evaluate(ACCOUNTS)[-1]
     names = ("refit_id", "member_id", "device_id", "key")
     return Phone(
         wire=http,

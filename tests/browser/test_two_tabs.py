@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.board import Board
-from tests.browser.device import Device, api_of, wait_until
+from tests.browser.device import ACCOUNTS, Device, api_of, wait_until
 from tests.browser.words import say
 from tests.support.wires import HttpWire
 
@@ -173,17 +173,6 @@ def test_two_people_on_one_phone_have_a_queue_each_and_both_go_out(
     expect(device.sync_words).to_contain_text(say("en", "sync.all_sent"))
     has_zones(device, all_zones)
     assert numbers(device, ben_id) == [[1, "acknowledged"], [2, "acknowledged"]]
-
-
-ACCOUNTS = """new Promise((resolve, reject) => {
-  const asked = indexedDB.open("tackwatch");
-  asked.onerror = () => reject(asked.error);
-  asked.onsuccess = () => {
-    const db = asked.result;
-    const rows = db.transaction("accounts").objectStore("accounts").getAll();
-    rows.onsuccess = () => { db.close(); resolve(rows.result); };
-  };
-})"""
 
 
 def switch_to(device: Device, device_id: str) -> None:
