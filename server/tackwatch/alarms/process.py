@@ -15,6 +15,7 @@ from __future__ import annotations
 import logging
 import signal
 import threading
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 
@@ -32,16 +33,31 @@ from tackwatch.work.ports import SystemClock
 LOOK_EVERY = timedelta(seconds=10)
 SOONEST = timedelta(milliseconds=5)
 _JOB = "look"
+EachRound = Callable[[], None]
 
 _log = structlog.get_logger()
 
 
 class Clockwork:
-    """Wakes a bell in time."""
+    """Wakes a bell in time.
 
-    def __init__(self, bell: Bell, look_every: timedelta = LOOK_EVERY) -> None:
+    Parameters
+    ----------
+    bell
+        What is to be woken.
+    look_every
+        How long it sleeps at most.
+    each_round
+        What else is done after every look, in the same thread; a fault there is logged and stops nothing.
+    """
+
+    def __init__(
+        self, bell: Bell, look_every: timedelta = LOOK_EVERY, each_round: Sequence[EachRound] = ()
+    ) -> None:
         self._bell = bell
         self._look_every = look_every
+        self._each_round = tuple(each_round)
+        self.rounds = 0  # how often it woke, for those who watch over it
         self._wall = SystemClock()  # the scheduler waits by it, whatever the clock port says
         self._started, self._stopping, self._idle = (threading.Event() for _ in range(3))
         self._idle.set()
@@ -85,10 +101,19 @@ class Clockwork:
 
     def _look(self) -> None:
         self._idle.clear()
+        self.rounds += 1
         try:
             self._bell.look()
         finally:
+            self._do_the_rest()
             self._idle.set()
+
+    def _do_the_rest(self) -> None:
+        for do in self._each_round:
+            try:
+                do()
+            except Exception:
+                _log.exception("a duty of each round failed")
 
     def _arm_soon(self) -> None:
         if not self._stopping.is_set():
@@ -112,11 +137,13 @@ def run(
     look_every: timedelta = LOOK_EVERY,
     lease: timedelta = LEASE,
     waits: Waits | None = None,
+    each_round: Sequence[EachRound] = (),
 ) -> None:
-    """Run the alarm process until it is told to stop."""
+    """Run the alarm process until it is told to stop; ``each_round`` as with ``Clockwork``."""
     logging.getLogger("apscheduler").setLevel(logging.WARNING)
     house: House = app.extensions["tackwatch"]
-    clockwork = Clockwork(Bell(app, house.settings, house.ports, lease, waits), look_every)
+    bell = Bell(app, house.settings, house.ports, lease, waits)
+    clockwork = Clockwork(bell, look_every, each_round)
     for which in (signal.SIGTERM, signal.SIGINT):
         signal.signal(which, lambda *_: clockwork.stop())
     _log.info("alarm process started")
