@@ -1,7 +1,8 @@
-"""The tables. Everything but the keyring belongs to exactly one refit."""
+"""The tables. Everything but the keyring, heartbeats and tallies belongs to exactly one refit."""
 
-from tackwatch.store.models.addresses import Address, CalendarEntry, SentCode
+from tackwatch.store.models.addresses import Address, AddressRemoval, CalendarEntry, SentCode
 from tackwatch.store.models.alarms import Alarm, PushSubscription
+from tackwatch.store.models.health import Heartbeat, Tally
 from tackwatch.store.models.keyring import KeyringEntry
 from tackwatch.store.models.people import Device, Invite
 from tackwatch.store.models.photos import PhotoFile, PhotoUpload
@@ -11,10 +12,12 @@ from tackwatch.store.models.snapshots import SnapshotPage
 
 __all__ = [
     "Address",
+    "AddressRemoval",
     "Alarm",
     "CalendarEntry",
     "Device",
     "DifferenceRow",
+    "Heartbeat",
     "Invite",
     "ItemRow",
     "KeyringEntry",
@@ -26,4 +29,5 @@ __all__ = [
     "Refit",
     "SentCode",
     "SnapshotPage",
+    "Tally",
 ]

@@ -64,3 +64,19 @@ class CalendarEntry(Base):
     cancelled: Mapped[bool] = mapped_column(default=False)
     sequence: Mapped[int] = mapped_column(default=0)
     changed_at: Mapped[datetime] = mapped_column(Instant)
+
+
+class AddressRemoval(Base):
+    """That somebody's address, or a phone's way for pushes, was taken away by another person."""
+
+    __tablename__ = "address_removal"
+    __table_args__ = (Index(None, "refit_id", "member_id"),)
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True, autoincrement=True)
+    refit_id: Mapped[str] = mapped_column(ForeignKey("refit.id"))
+    member_id: Mapped[str] = mapped_column(String(40))
+    kind: Mapped[str] = mapped_column(String(12))
+    phone_id: Mapped[str | None] = mapped_column(String(12))
+    by_member_id: Mapped[str] = mapped_column(String(40))
+    by_device_id: Mapped[str] = mapped_column(String(12))
+    removed_at: Mapped[datetime] = mapped_column(Instant)
