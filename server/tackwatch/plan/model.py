@@ -21,7 +21,8 @@ Rules
   negative. With a window, moreover `ready[end(before)] <= start(after) <= last[end(before)]`. The
   upper side is broken only where `missed_work` says so, and then the step after takes so much
   longer, once for each link that it misses.
-* A fixed step has its start and its people, whatever anything else says: it is done or under way.
+* A fixed step has its start and its people, whatever anything else says: it is done or under way. Two
+  fixed steps may overlap, and a link into a fixed step counts for nothing; others keep clear of both.
 * All tables go past the horizon: entry `n` is for an end at `n`, for every `n` of 0 .. `slots`, and
   the values may be larger than `slots` (`NEVER` where a thing does not come).
 """
@@ -207,12 +208,12 @@ class Score:
     missed_work
         Slots of extra work for missed windows.
     moved
-        Steps that begin at another slot than told, and people who are other than told (each counts one).
+        Steps that begin at another slot than told, and people in a step who were not told of it (each counts one).
     idle_and_walks
         Slots inside a person's span between their first and last step of it in which they do nothing, plus one for
-        each change of zone.
+        each change of zone from step to step inside a span (steps without a zone are passed over).
     uneven
-        Slots of work of the busiest person above the mean.
+        Slots of work of the busiest person above the mean over all people, rounded down: busiest - total // people.
     """
 
     late: int
