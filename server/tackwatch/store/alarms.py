@@ -8,6 +8,7 @@ Rules
 - What a holder writes afterwards is fenced by its name and the number of the attempt: a process that slept past its
   lease changes nothing any more.
 - A row that waits for another try stays ``claimed`` by nobody, with the instant of the try as the end of its lease.
+- What a holder writes calls no other process (``store.calls``): it has seen the row, and looks when the lease ends.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, and_, func, insert, literal_column, or_, select, update
 
+from tackwatch.store.calls import SILENT
 from tackwatch.store.db import db
 from tackwatch.store.models import Alarm
 
@@ -97,7 +99,7 @@ def _take(
         .where(Alarm.id.in_(select(picked.c.id)))
         .values(state="claimed", claimed_by=owner, lease_until=until, attempts=Alarm.attempts + 1)
         .returning(*_COLUMNS)
-        .execution_options(synchronize_session=False)
+        .execution_options(synchronize_session=False, **SILENT)
     )
     return [AlarmRow(*row) for row in db.session.execute(taking)]
 
@@ -109,64 +111,85 @@ def next_look_at() -> datetime | None:
     return min((at for at in (due, lease) if at is not None), default=None)
 
 
-def settle(
-    held: AlarmRow,
-    state: str,
-    channels: dict[str, Any],
-    told_for: datetime | None = None,
-    try_at: datetime | None = None,
-) -> str | None:
-    """Write down how a claim ended, unless somebody else has the alarm by now.
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """How a claim ended: the state that follows, how each channel did, and for which due instant it was told.
+
+    ``try_at``: it is to be tried again then.
+    """
+
+    held: AlarmRow
+    state: str
+    channels: dict[str, Any]
+    told_for: datetime | None = None
+    try_at: datetime | None = None
+
+
+def settle(ended: Sequence[Ended], *, aloud: bool = False) -> dict[int, str]:
+    """Write down how claims ended, but for those that somebody else has by now.
 
     What was withdrawn or seen meanwhile keeps that state, and still remembers that it was told.
 
+    Parameters
+    ----------
+    aloud
+        Whether other processes are called, because this one will not try again what is to be tried again.
+
     Returns
     -------
-    The state in which it was found; None when somebody else has it.
+    The states in which they were found, by the alarms' ids.
     """
-    fence = and_(
-        Alarm.id == held.id, Alarm.claimed_by == held.claimed_by, Alarm.attempts == held.attempts
+    query = (
+        select(Alarm.id, Alarm.state, Alarm.outcome, Alarm.claimed_by, Alarm.attempts)
+        .where(
+            Alarm.id.in_([one.held.id for one in ended]),
+            Alarm.claimed_by.in_({one.held.claimed_by for one in ended}),
+        )
+        .order_by(Alarm.id)
+        .with_for_update()
     )
-    now = db.session.execute(
-        select(Alarm.state, Alarm.outcome).where(fence).with_for_update()
-    ).one_or_none()
-    if now is None:
-        return None
-    outcome = {**now.outcome, "channels": channels}
-    if told_for is not None:
-        outcome["told_for"] = told_for.isoformat(timespec="milliseconds")
-    new: dict[str, Any] = {
-        "id": held.id,
+    found = {(row.id, row.claimed_by, row.attempts): row for row in db.session.execute(query)}
+    keys = [(one.held.id, one.held.claimed_by, one.held.attempts) for one in ended]
+    new = [_as_ended(one, found[key]) for one, key in zip(ended, keys, strict=True) if key in found]
+    if new:
+        db.session.execute(update(Alarm), new, execution_options={} if aloud else SILENT)
+    return {key[0]: str(found[key].state) for key in keys if key in found}
+
+
+def _as_ended(one: Ended, now: Any) -> dict[str, Any]:
+    outcome = {**now.outcome, "channels": one.channels}
+    if one.told_for is not None:
+        outcome["told_for"] = one.told_for.isoformat(timespec="milliseconds")
+    return {
+        "id": one.held.id,
         "outcome": outcome,
         "claimed_by": None,
-        "lease_until": try_at,
+        "lease_until": one.try_at,
+        "state": one.state if now.state == "claimed" else now.state,
     }
-    db.session.execute(
-        update(Alarm), [new | {"state": state if now.state == "claimed" else now.state}]
-    )
-    return str(now.state)
 
 
-def put_back(refit_id: str, told: Mapping[Key, datetime]) -> None:
+def put_back(told: Mapping[tuple[str, str, str], datetime]) -> None:
     """Let handings on wait their full time where the first person was told later than planned.
 
     Parameters
     ----------
     told
-        When each member was told of each alarm, by member and alarm id.
+        When each member was told of each alarm, by refit, member and alarm id.
     """
-    handed = select(Alarm.id, Alarm.alarm_id, Alarm.params, Alarm.due_at).where(
-        Alarm.refit_id == refit_id,
-        Alarm.alarm_id.in_({alarm_id for _, alarm_id in told}),
+    handed = select(Alarm.id, Alarm.refit_id, Alarm.alarm_id, Alarm.params, Alarm.due_at).where(
+        Alarm.refit_id.in_({refit_id for refit_id, _, _ in told}),
+        Alarm.alarm_id.in_({alarm_id for _, _, alarm_id in told}),
         Alarm.state == "due",
     )
     later = []
     for row in db.session.execute(handed):
-        at = told.get((str(row.params.get("handed_from")), row.alarm_id))
+        at = told.get((row.refit_id, str(row.params.get("handed_from")), row.alarm_id))
         if at is not None:
             due_at = at + timedelta(seconds=float(row.params["handed_after_s"]))
             later += [{"id": row.id, "due_at": due_at}] if due_at > row.due_at else []
-    change(later)
+    if later:
+        db.session.execute(update(Alarm), later, execution_options=SILENT)
 
 
 def told_at(refit_id: str) -> dict[Key, datetime]:

@@ -10,44 +10,78 @@ Rules
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime, timedelta
 
-from sqlalchemy import and_, case, func, literal, or_, select, update
+from sqlalchemy import case, func, literal, or_, select, update
 
-from tackwatch.store import refits
 from tackwatch.store.alarms import AlarmRow, put_back
+from tackwatch.store.calls import SILENT
 from tackwatch.store.db import Instant, db
-from tackwatch.store.models import Alarm
+from tackwatch.store.models import Alarm, Refit
 
 _STEP = timedelta(milliseconds=1)
 _LATE = timedelta(seconds=1)
 
 
-def show(refit_id: str, held: Sequence[AlarmRow], now: datetime) -> set[int]:
-    """Show claimed alarms of one refit to its open pages, inside a writing transaction.
+def lock(refit_ids: Collection[str], *, wait: bool) -> set[str]:
+    """Take the locks of refits until the transaction ends; give those that were had, without ``wait`` the free ones."""
+    query = (
+        select(Refit.id)
+        .where(Refit.id.in_(refit_ids))
+        .order_by(Refit.id)  # the same order for all, so that none waits for one that waits for it
+        .with_for_update(skip_locked=not wait)
+    )
+    return set(db.session.scalars(query))
+
+
+def show(held: Sequence[AlarmRow], now: datetime) -> set[int]:
+    """Show claimed alarms to the open pages, inside a writing transaction that has the locks of their refits.
 
     Returns
     -------
     The ids of those that their holder still holds.
     """
-    refits.lock(refit_id)
-    last = db.session.scalar(select(func.max(Alarm.told_at)).where(Alarm.refit_id == refit_id))
-    at = now if last is None else max(now, last + _STEP)
-    fences = [
-        and_(Alarm.id == row.id, Alarm.claimed_by == row.claimed_by, Alarm.attempts == row.attempts)
-        for row in held
-    ]
+    last = _last_told({row.refit_id for row in held})
+    groups: dict[tuple[datetime, str | None, int], list[AlarmRow]] = defaultdict(list)
+    for row in held:
+        before = last.get(row.refit_id)
+        at = now if before is None else max(now, before + _STEP)
+        groups[at, row.claimed_by, row.attempts].append(row)
+    shown: set[int] = set()
+    for (at, owner, attempts), rows in groups.items():
+        ids = _show(rows, at, owner, attempts)
+        shown |= ids
+        _put_back_late((row for row in rows if row.id in ids), at)
+    return shown
+
+
+def _last_told(refit_ids: Collection[str]) -> dict[str, datetime]:
+    # one seek in the index for each refit, where grouping would read all its alarms
+    last = select(func.max(Alarm.told_at)).where(Alarm.refit_id == Refit.id).scalar_subquery()
+    query = select(Refit.id, last).where(Refit.id.in_(refit_ids))
+    return {id_: at for id_, at in db.session.execute(query) if at is not None}
+
+
+def _show(rows: Sequence[AlarmRow], at: datetime, owner: str | None, attempts: int) -> set[int]:
     unshown = or_(Alarm.told_at.is_(None), Alarm.told_at < Alarm.due_at, Alarm.attempts == 1)
     showing = (
         update(Alarm)
-        .where(or_(*fences), Alarm.state == "claimed")
+        .where(
+            Alarm.id.in_([row.id for row in rows]),
+            Alarm.claimed_by == owner,
+            Alarm.attempts == attempts,
+            Alarm.state == "claimed",
+        )
         .values(told_at=case((unshown, literal(at, Instant())), else_=Alarm.told_at))
         .returning(Alarm.id)
-        .execution_options(synchronize_session=False)
+        .execution_options(synchronize_session=False, **SILENT)
     )
-    shown = set(db.session.scalars(showing))
-    late = [row for row in held if row.id in shown and at - row.due_at > _LATE]
+    return set(db.session.scalars(showing))
+
+
+def _put_back_late(shown: Iterable[AlarmRow], at: datetime) -> None:
+    late = [row for row in shown if at - row.due_at > _LATE]
     if late:
-        put_back(refit_id, {(row.member_id, row.alarm_id): at for row in late})
-    return shown
+        put_back({(row.refit_id, row.member_id, row.alarm_id): at for row in late})

@@ -77,12 +77,6 @@ def remove(caller: Caller, member_id: str, kind: str) -> None:
         addresses.drop(caller.refit_id, member_id, kind)
 
 
-def usable(refit_id: str, member_id: str) -> dict[str, AddressRow]:
-    """Give the addresses of a person at which they may be told, by kind."""
-    mine = addresses.of_member(refit_id, member_id)
-    return {kind: row for kind, row in mine.items() if row.confirmed_at is not None}
-
-
 def note_trouble(row: AddressRow, detail: str, *, gone: bool) -> None:
     """Note how a message to an address was refused, or with an empty ``detail`` that it was not.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Protocol
@@ -63,10 +63,17 @@ def reader_of(refit_id: str, member_id: str) -> Reader | None:
     member, refit = items.get(member_id), items.get(refit_id)
     if member is None or member.gone or refit is None:
         return None
+    return reader_with(refit_id, member_id, member.fields, refit.fields)
+
+
+def reader_with(
+    refit_id: str, member_id: str, member: Mapping[str, Any], refit: Mapping[str, Any]
+) -> Reader:
+    """Give a member as a reader, from the fields of both."""
     return Reader(
         refit_id=refit_id,
         member_id=member_id,
-        language=str(member.fields.get("language") or "en"),
-        time_zone=str(refit.fields["time_zone"]),
-        refit_name=str(refit.fields["name"]),
+        language=str(member.get("language") or "en"),
+        time_zone=str(refit["time_zone"]),
+        refit_name=str(refit["name"]),
     )

@@ -1,28 +1,38 @@
 """What the bell does with alarms: claim those that are due, look up whom they are for, tell, and settle.
 
-Each function is one short transaction; nothing is delivered inside one. The order is ``claim``, ``look_up``, ``show``
-(open pages), then pushes, then ``settle``. A bell that dies in between loses nothing: its lease ends and another one
-claims the alarm. A row that calls an alarm off goes the same way, and ends as withdrawn or done.
+Each function is one short transaction for many alarms; nothing is delivered inside one. The order is ``claim``,
+``look_up``, ``show`` (open pages), then pushes, then ``settle``. A bell that dies in between loses nothing: its lease
+ends and another one claims the alarm. A row that calls an alarm off goes the same way, and ends as withdrawn or done.
 """
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from itertools import groupby
 
 from tackwatch.store import alarms as rows
 from tackwatch.store import phones, told
 from tackwatch.store.addresses import AddressRow
-from tackwatch.store.alarms import AlarmRow
+from tackwatch.store.alarms import AlarmRow, Ended
+from tackwatch.store.calls import Ear
 from tackwatch.store.db import db, writing
 from tackwatch.store.phones import Phone
-from tackwatch.work.addresses import MAIL, WEBHOOK, note_trouble, usable
+from tackwatch.work.addresses import MAIL, WEBHOOK, note_trouble
 from tackwatch.work.keep_alarms import GONE, call_off
-from tackwatch.work.letters import Reader, reader_of
+from tackwatch.work.letters import Reader, reader_with
 
-__all__ = ["AddressRow", "AlarmRow", "Channels", "Phone", "Ringing", "Settled", "note_trouble"]
+__all__ = [
+    "AddressRow",
+    "AlarmRow",
+    "Channels",
+    "Ear",
+    "Phone",
+    "Ringing",
+    "Settled",
+    "note_trouble",
+]
 
 Channels = Mapping[str, Mapping[str, str]]
 
@@ -65,49 +75,78 @@ def claim(owner: str, now: datetime, lease: timedelta, most: int) -> list[AlarmR
 
 def look_up(claimed: Iterable[AlarmRow]) -> tuple[list[Ringing], list[Settled]]:
     """Find out whom claimed alarms are for; those that are for nobody come back settled as missed."""
+    alarms = list(claimed)
+    ids = [alarm.id for alarm in alarms]
+    persons, phones_ = phones.fields_of(ids), phones.of_alarms(ids)
+    asking = [alarm.id for alarm in alarms if any(_asked(alarm).values())]
+    addresses = phones.addresses_of(asking) if asking else {}
+    db.session.rollback()
     ringing: list[Ringing] = []
     nobody: list[Settled] = []
-    for alarm in claimed:
-        reader = reader_of(alarm.refit_id, alarm.member_id)
-        if reader is None:
+    for alarm in alarms:
+        whom = (alarm.refit_id, alarm.member_id)
+        if whom not in persons:
             nobody.append(Settled(alarm, "missed", {"person": {"result": "left"}}))
-        elif not phones.any_device(alarm.refit_id, alarm.member_id):
+        elif whom not in phones_:
             nobody.append(Settled(alarm, "missed", {"person": {"result": "no device"}}))
         else:
-            ringing.append(_ringing(alarm, reader))
-    db.session.rollback()
+            reader = reader_with(*whom, persons[whom].member, persons[whom].refit)
+            ringing.append(_ringing(alarm, reader, phones_[whom], addresses.get(whom, {})))
     return ringing, nobody
 
 
 def show(ringing: Sequence[Ringing], now: datetime) -> list[Ringing]:
-    """Show alarms to the open pages of their persons; give those that are still ours to deliver."""
+    """Show alarms to the open pages of their persons; give those that are still ours to deliver.
+
+    Refits that nobody is just writing to are done together; each other one is waited for by itself.
+    """
     held: set[int] = set()
-    by_refit = sorted(ringing, key=lambda one: one.alarm.refit_id)
-    for refit_id, group in groupby(by_refit, key=lambda one: one.alarm.refit_id):
+    left: dict[str, list[AlarmRow]] = defaultdict(list)
+    for one in ringing:
+        left[one.alarm.refit_id].append(one.alarm)
+    if left:
         with writing():
-            held |= told.show(refit_id, [one.alarm for one in group], now)
+            free = told.lock(left, wait=False)
+            held |= told.show([row for id_ in free for row in left.pop(id_)], now)
+    for refit_id, rows_ in left.items():
+        with writing():
+            told.lock([refit_id], wait=True)
+            held |= told.show(rows_, now)
     return [one for one in ringing if one.alarm.id in held]
 
 
-def settle(ended: Sequence[Settled]) -> None:
-    """Write down how claims ended."""
+def settle(ended: Sequence[Settled], *, aloud: bool = False) -> None:
+    """Write down how claims ended, in one transaction; ``aloud`` where other bells shall take on what is left."""
     if not ended:
         return
     with writing():
-        for one in sorted(ended, key=lambda one: one.alarm.id):
-            _settle(one)
+        found = rows.settle([_ended(one) for one in ended], aloud=aloud)
+        # withdrawn while it was on its way: the phones have it now
+        off = [one.alarm for one in ended if _was_told_in_vain(one, found.get(one.alarm.id))]
+        for alarm in off:
+            rows.change([{"id": alarm.id, **call_off(alarm, GONE, alarm.due_at)}])
 
 
-def _settle(one: Settled) -> None:
-    alarm, why = one.alarm, one.alarm.params.get("withdrawn")
-    state = one.state
-    if why is not None and state in ("told", "missed"):
-        state = "done" if why == "done" else "withdrawn"
-    told_for = alarm.due_at if state == "told" else None
-    found = rows.settle(alarm, state, dict(one.channels), told_for=told_for, try_at=one.try_at)
-    if state == "told" and found in ("withdrawn", "done"):
-        # it was withdrawn while it was on its way: the phones have it now
-        rows.change([{"id": alarm.id, **call_off(alarm, GONE, alarm.due_at)}])
+def _ended(one: Settled) -> Ended:
+    state = _state_of(one)
+    told_for = one.alarm.due_at if state == "told" else None
+    return Ended(one.alarm, state, dict(one.channels), told_for, one.try_at)
+
+
+def _state_of(one: Settled) -> str:
+    why = one.alarm.params.get("withdrawn")
+    if why is not None and one.state in ("told", "missed"):
+        return "done" if why == "done" else "withdrawn"
+    return one.state
+
+
+def _was_told_in_vain(one: Settled, found: str | None) -> bool:
+    return _state_of(one) == "told" and found in ("withdrawn", "done")
+
+
+def ear() -> Ear:
+    """Listen for calls of those who write alarms."""
+    return Ear(db.engine)
 
 
 def next_look_at() -> datetime | None:
@@ -123,17 +162,21 @@ def drop_phone(phone: Phone) -> None:
         phones.forget(phone.device_id, phone.endpoint)
 
 
-def _ringing(alarm: AlarmRow, reader: Reader) -> Ringing:
+def _asked(alarm: AlarmRow) -> dict[str, bool]:
     rules = alarm.params
-    phones_ = (
-        phones.of_member(alarm.refit_id, alarm.member_id) if rules.get("by_push", True) else []
-    )
-    asked = {MAIL: rules.get("by_mail", False), WEBHOOK: rules.get("by_webhook", False)}
-    known = usable(alarm.refit_id, alarm.member_id) if any(asked.values()) else {}
+    return {MAIL: rules.get("by_mail", False), WEBHOOK: rules.get("by_webhook", False)}
+
+
+def _ringing(
+    alarm: AlarmRow, reader: Reader, mine: Sequence[Phone], addresses: Mapping[str, AddressRow]
+) -> Ringing:
+    usable = {kind: row for kind, row in addresses.items() if row.confirmed_at is not None}
     return Ringing(
         alarm=alarm,
         reader=reader,
-        phones=tuple(phones_),
-        addresses=tuple(known[kind] for kind, yes in asked.items() if yes and kind in known),
+        phones=tuple(mine) if alarm.params.get("by_push", True) else (),
+        addresses=tuple(
+            usable[kind] for kind, yes in _asked(alarm).items() if yes and kind in usable
+        ),
         channels=dict(alarm.outcome.get("channels", {})),
     )

@@ -14,6 +14,7 @@ from typing import Any
 from sqlalchemy import ForeignKey, Index, String, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column
 
+from tackwatch.store import calls
 from tackwatch.store.db import Base, BigId, Document, Instant
 
 
@@ -54,6 +55,9 @@ class Alarm(Base):
     told_at: Mapped[datetime | None] = mapped_column(Instant)
     seen_at: Mapped[datetime | None] = mapped_column(Instant)
     outcome: Mapped[dict[str, Any]] = mapped_column(Document, default=dict)
+
+
+calls.watch(Alarm)
 
 
 class PushSubscription(Base):
