@@ -70,6 +70,8 @@ def _build(owner: Phone) -> Yard:
     yard.ids["link"] = owner.create(
         "link", {"step_id": yard.ids["second_step"], "after_id": yard.ids["step"]}
     )
+    yard.ids["skill"] = owner.create("skill", {"name": "Gelcoat"})
+    yard.ids["away"] = owner.create("away", {**AWAY, "member_id": yard.other})
     for name in ("application", "second_application"):
         yard.ids[name] = owner.record("application", _application(yard.ids))
     assert owner.sync()["refused"] == []
@@ -86,6 +88,7 @@ def _application(ids: dict[str, str]) -> dict[str, Any]:
 
 # --- acts by sync ----------------------------------------------------------------------------------------------------
 
+AWAY = {"from_on": "2026-04-01", "to_on": "2026-04-03"}
 Act = Callable[[Phone, Yard], object]
 
 
@@ -155,6 +158,18 @@ def mark(what: str) -> Act:
     )
 
 
+def _put_in(phone: Phone, kind: str, id_: str, yard: Yard) -> None:
+    action = {"do": "put_in", "kind": kind, "id": id_, "set": "skills", "member": yard.ids["skill"]}
+    phone.act("put_in", action)
+
+
+def _give_away(phone: Phone, yard: Yard) -> None:
+    """Make an absence of one's own, and hand it to somebody else."""
+    id_ = phone.create("away", {**AWAY, "member_id": phone.member_id})
+    phone.sync()
+    phone.set("away", id_, {"member_id": yard.other})
+
+
 SYNC_ACTS: dict[str, tuple[set[str], Act]] = {
     "rename the refit": (OWNER, refit_field("name", "Petrel")),
     "move the launch": (OWNER, refit_field("launch_at", "2026-05-01T08:00:00Z")),
@@ -204,6 +219,39 @@ SYNC_ACTS: dict[str, tuple[set[str], Act]] = {
     "edit a step": (CREW, edit("step", {"held": "parts"})),
     "edit a link": (CREW, edit("link", {"min_gap_s": 60})),
     "edit a product": (CREW, edit("product", {"name": "Other"})),
+    "make a skill": (CREW, create("skill", lambda _: {"name": "Gelcoat"})),
+    "edit a skill": (CREW, edit("skill", {"name": "Topcoat"})),
+    "delete a skill": (OWNER, drop("skill")),
+    "ask a skill of a step": (
+        CREW,
+        lambda phone, yard: _put_in(phone, "step", yard.ids["step"], yard),
+    ),
+    "say that one has a skill": (
+        OWNER,
+        lambda phone, yard: _put_in(phone, "member", phone.member_id, yard),
+    ),
+    "say that another has a skill": (
+        OWNER,
+        lambda phone, yard: _put_in(phone, "member", yard.other, yard),
+    ),
+    "change the own hours": (CREW, own("day_starts", "07:00")),
+    "change the own working days": (CREW, own("work_days", "1246")),
+    "change another's hours": (OWNER, others("day_ends", "15:00")),
+    "change the own rate": (OWNER, own("day_rate", 120)),
+    "change the refit's working days": (OWNER, refit_field("work_days", "123456")),
+    "say that one is away": (
+        CREW,
+        lambda phone, _: phone.create("away", {**AWAY, "member_id": phone.member_id}),
+    ),
+    "say that another is away": (
+        OWNER,
+        lambda phone, yard: phone.create("away", {**AWAY, "member_id": yard.other}),
+    ),
+    "shut the yard": (OWNER, create("away", lambda _: AWAY)),
+    "change when another is away": (OWNER, edit("away", {"to_on": "2026-04-09"})),
+    "give an absence to another": (OWNER, lambda phone, yard: _give_away(phone, yard)),
+    "take back that another is away": (OWNER, drop("away")),
+    "settle a difference on an absence of another": (OWNER, settle("away", "text", "A", "B")),
     "delete a zone": (OWNER, drop("zone")),
     "delete a job": (OWNER, drop("job")),
     "delete a step": (OWNER, drop("step")),

@@ -96,9 +96,12 @@ def _edit(people: People, look: Look) -> Deed | None:
     kind, fields = people.chance.choice(
         (
             ("job", ("title", "text", "title", "afloat_ok")),
-            ("step", ("title", "text", "labour_h")),
-            ("zone", ("name", "area_m2")),
-            ("refit", ("day_starts", "name")),
+            ("step", ("title", "text", "labour_h", "expected_at", "weather_open")),
+            ("zone", ("name", "area_m2", "holds")),
+            ("refit", ("day_starts", "name", "work_days")),
+            ("skill", ("name",)),
+            ("away", ("text", "to_on")),
+            ("member", ("day_starts", "work_days", "day_rate")),
         )
     )
     rows = look["items"][kind]
@@ -114,17 +117,25 @@ def _edit(people: People, look: Look) -> Deed | None:
 
 
 def _value(people: People, name: str) -> Any:
-    if name == "afloat_ok":
+    if name in ("afloat_ok", "weather_open"):
         return people.chance.random() < 0.5
-    if name in ("labour_h", "area_m2"):
+    if name in ("labour_h", "area_m2", "day_rate"):
         return people.number()
+    if name == "holds":
+        return people.chance.randrange(1, 5)
+    if name == "work_days":
+        return people.chance.choice(("12345", "123456", "6", ""))
+    if name == "expected_at":
+        return people.instant()
+    if name == "to_on":
+        return _date(people.begin_ms // 86_400_000 + people.chance.randrange(9))
     if name == "day_starts":
         return f"0{people.chance.randrange(10)}:{people.chance.randrange(60):02d}"
     return people.word(name)
 
 
 def _drop(people: People, look: Look) -> Deed | None:
-    kind = people.chance.choice(("job", "job", "step", "zone", "link"))
+    kind = people.chance.choice(("job", "job", "step", "zone", "link", "away"))
     row = people.one(look, kind)
     if not row:
         return None
@@ -299,6 +310,29 @@ def _photo(people: People, look: Look) -> Deed:
     )  # fmt: skip
 
 
+def _away(people: People, look: Look) -> Deed:
+    """Say that somebody is away: oneself, another, or all."""
+    member, first = people.one(look, "member"), people.begin_ms // 86_400_000
+    fields = {"from_on": _date(first), "to_on": _date(first + people.chance.randrange(5))}
+    if member and people.chance.random() < 0.9:
+        fields["member_id"] = member["id"]
+    return _forced("create", "away", f"away-{people.number()}", fields=fields)
+
+
+def _skill(people: People, look: Look) -> Deed:
+    """Name a skill, or say that a step or a person has one."""
+    skill, kind = people.one(look, "skill"), people.chance.choice(("step", "step", "member"))
+    row = people.one(look, kind)
+    if not skill or not row:
+        fields = {"name": people.word("skill")}
+        return _forced("create", "skill", f"skill-{people.number()}", fields=fields)
+    return _forced("put_in", kind, row["id"], set="skills", member=skill["id"])
+
+
+def _forced(do: str, kind: str, id_: str, **rest: Any) -> Deed:
+    return ("force", [f"{do}_{kind}", [{"do": do, "kind": kind, "id": id_, **rest}]])
+
+
 def _poison(people: People, look: Look) -> Deed:
     """Do what the phone itself would never let through, each in its own way."""
     job = people.one(look, "job") or {"id": "made-by-nobody-yet"}
@@ -324,4 +358,5 @@ DEEDS: tuple[tuple[float, _Draw], ...] = (
     (1, _link), (1, _move), (2, _hold), (1, _prepare), (6, _reading), (4, _note), (6, _coat), (2, _end_coat),
     (1, _answer), (2, _mix), (2, _hours), (3, _mark), (2, _seen), (4, _correct), (2, _void), (6, _settle),
     (4, _refused), (2, _myself), (3, _role), (0.4, _send_away), (2, _photo), (4, _poison),
+    (2, _away), (2, _skill),
 )  # fmt: skip

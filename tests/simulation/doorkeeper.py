@@ -15,7 +15,8 @@ from tests.simulation.house import ELSEWHERE, House
 from tests.simulation.phones import Asked
 from tests.support.wires import Answer
 
-WORK = frozenset({"zone", "job", "step", "link", "product"})
+WORK = frozenset({"zone", "job", "step", "link", "product", "skill"})
+OWN_HOURS = frozenset({"day_starts", "day_ends", "work_days"})
 OWN = frozenset({"name", "language", "recoat_lead_min", "pot_lead_min"})
 MADE_BY_SERVER = frozenset({"device", "member", "refit"})
 
@@ -131,11 +132,18 @@ class Doorkeeper:
 
     def _judge(self, row: dict[str, Any], role: str, member: str) -> None:
         refused = row["refusal"] is not None and row["refusal"]["type"].endswith(":not-allowed")
-        allowed = all(may(role, member, action) for action in row["actions"])
+        whose = self._absences()
+        allowed = all(may(role, member, action, whose) for action in row["actions"])
         if row["refusal"] is None:
             must(allowed, "not-allowed-but-done", f"a {role or 'stranger'}: {row['actions']}")
         if refused:
             must(not allowed, "allowed-but-refused", f"a {role}: {row['actions']}")
+
+    def _absences(self) -> dict[str, str | None]:
+        """Give whose each absence is."""
+        query = "SELECT id, fields FROM item WHERE refit_id = :refit AND kind = 'away'"
+        rows = self.house.rows(query, refit=self._refit_id)
+        return {row["id"]: row["fields"].get("member_id") for row in rows}
 
 
 def asked_by(house: House, asked: Asked, before: Before) -> str | None:
@@ -165,24 +173,36 @@ def _changes_role(actions: list[dict[str, Any]], member: str) -> bool:
     )
 
 
-def may(role: str, member: str, action: dict[str, Any]) -> bool:
-    """Say whether a role may do an action, by docs/sync.md, section 6."""
+def may(role: str, member: str, action: dict[str, Any], absences: dict[str, str | None]) -> bool:
+    """Say whether a role may do an action, by docs/sync.md, section 6; ``absences`` says whose each is."""
     do, kind = action.get("do"), action.get("kind")
     if not role or kind == "device" or (do == "create" and kind in MADE_BY_SERVER):
         return False
     if role == "owner":
         return True
     if do == "set" and kind == "member":
-        return action["id"] == member and set(action["fields"]) <= OWN
+        own = OWN | (OWN_HOURS if role == "hand" else frozenset())
+        return action["id"] == member and set(action["fields"]) <= own
     if role == "viewer":
         return do == "record" and kind == "seen"
     if do == "record":
         return not (kind == "mark" and action["body"].get("mark") == "signed_off")
     if do == "settle":
-        return not any(one.split(".")[-2] in ("gone", "role") for one in action["differences"])
+        return all(_may_settle(member, one, absences) for one in action["differences"])
+    if kind == "away" and do == "create":
+        return action["fields"].get("member_id") == member
+    if kind == "away":
+        return absences.get(action["id"]) == member
     if do == "set" and "gone" in action["fields"]:
         return False
     return kind in WORK
+
+
+def _may_settle(member: str, difference: str, absences: dict[str, str | None]) -> bool:
+    item, field = difference.split(".")[-3:-1]
+    if item in absences:
+        return absences[item] == member
+    return field not in ("gone", "role")
 
 
 def plain(answer: Answer) -> Any:

@@ -120,7 +120,7 @@ def _ids(state: State, kind: str) -> list[str]:
 
 
 def _create(chance: Random, state: State, device: str) -> dict[str, Any]:
-    kind = chance.choice(("job", "step", "zone", "member", "link"))
+    kind = chance.choice(("job", "step", "zone", "member", "link", "skill", "away"))
     fields: dict[str, Any] = {
         "job": {"title": chance.choice("ABC")},
         "step": {
@@ -135,6 +135,12 @@ def _create(chance: Random, state: State, device: str) -> dict[str, Any]:
         "link": {
             "step_id": chance.choice(_ids(state, "step")),
             "after_id": chance.choice(_ids(state, "step")),
+        },
+        "skill": {"name": chance.choice("ABC")},
+        "away": {
+            "member_id": chance.choice([None, *_ids(state, "member")]),
+            "from_on": f"2026-03-0{chance.randrange(1, 8)}",
+            "to_on": f"2026-03-0{chance.randrange(4, 10)}",
         },
     }[kind]
     action: dict[str, Any] = {
@@ -153,10 +159,14 @@ def _set(chance: Random, state: State, device: str) -> dict[str, Any]:
     names = {
         "job": ("title", "text", "afloat_ok", "gone"),
         "step": ("title", "labour_h", "rank", "gone"),
+        "away": ("from_on", "to_on", "text", "gone"),
+        "member": ("name", "work_days", "day_starts", "gone"),
     }
     name = chance.choice(names.get(item.kind, ("name", "gone")))
     values: dict[str, tuple[Any, ...]] = {
         "gone": (True, True, False), "afloat_ok": (True, False), "labour_h": (1, 2.5, None), "rank": (1, 2),
+        "from_on": ("2026-03-01", "2026-03-08"), "to_on": ("2026-03-05", "2026-03-00"),
+        "work_days": ("", "15", "7654321"), "day_starts": ("07:00", None, "7"),
     }  # fmt: skip
     value = (
         chance.choice(ODD)
@@ -181,16 +191,23 @@ def _set(chance: Random, state: State, device: str) -> dict[str, Any]:
 
 
 def _put_in(chance: Random, state: State, device: str) -> dict[str, Any]:
+    kind, set_, of = chance.choice(
+        (
+            *(("step", "assignees", "member"),) * 3,
+            ("step", "skills", "skill"),
+            ("member", "skills", "skill"),
+        )
+    )
     return {
-        "do": "put_in", "kind": "step", "id": chance.choice(_ids(state, "step")), "set": "assignees",
-        "member": chance.choice(_ids(state, "member")),
+        "do": "put_in", "kind": kind, "id": chance.choice(_ids(state, kind)), "set": set_,
+        "member": chance.choice(_ids(state, of)),
     }  # fmt: skip
 
 
 def _take_out(chance: Random, state: State, device: str) -> dict[str, Any]:
     action = {**_put_in(chance, state, device), "do": "take_out"}
     item = state.items.get(action["id"])
-    held = item.sets.get("assignees", {}) if item else {}
+    held = item.sets.get(action["set"], {}) if item else {}
     tags = [tag for member_tags in held.values() for tag in member_tags]
     return {**action, "tags": chance.sample(tags, chance.randrange(len(tags) + 1))}
 

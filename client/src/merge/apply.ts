@@ -75,6 +75,7 @@ function create(bench: Bench, action: Action): void {
   checkFields(bench, kind.fields, fields, "fields");
   checkRequired(kind.fields, fields, "fields");
   checkNotItself(action.kind as string, id, fields);
+  checkDays(action.kind as string, fields);
   const sets: Item["sets"] = {};
   for (const [name, members] of Object.entries((action.sets ?? {}) as Record<string, string[]>)) {
     for (const member of members) checkMember(bench, kind, name, member, `sets.${name}`);
@@ -93,6 +94,7 @@ function set(bench: Bench, action: Action): void {
     Object.hasOwn(seen, name) ? (seen[name] as string) : null;
   checkFields(bench, kind.fields, fields, "fields");
   checkNotItself(item.kind, item.id, { ...item.fields, ...fields });
+  checkDays(item.kind, fields);
   if (fields.gone === true) {
     if (Object.keys(fields).length > 1) {
       throw new RefusedError("value-not-valid", "Deletion stands alone.", "fields");
@@ -312,6 +314,13 @@ function checkOrder(kind: string, body: Record<string, Json>): void {
   if (kind !== "application" || !body.end_at) return;
   if ((body.end_at as string) >= (body.start_at as string)) return;
   throw new RefusedError("value-not-valid", "The end is before the start.", "body.end_at");
+}
+
+/** Refuse days that one person gave the wrong way round; those that two people gave make no absence. */
+function checkDays(kind: string, { from_on, to_on }: Record<string, Json>): void {
+  if (kind !== "away" || from_on === undefined || to_on === undefined) return;
+  if ((to_on as string) >= (from_on as string)) return;
+  throw new RefusedError("value-not-valid", "The last day is before the first.", "fields.to_on");
 }
 
 /** Refuse what stands in itself: a step after itself, a zone in itself. */

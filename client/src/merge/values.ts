@@ -2,7 +2,8 @@
  * The check of one value against the type of its field.
  *
  * - A value is plain JSON; null is allowed unless the field is required.
- * - Instants are RFC 3339 text in UTC with a `Z`; local times of day are `HH:MM`.
+ * - Instants are RFC 3339 text in UTC with a `Z`; local times of day are `HH:MM`; days of the week are a text of their
+ *   ISO 8601 numbers, rising: `12345` is Monday to Friday, and the empty text no day.
  * - Numbers are finite and lie within the field's limits; text has a greatest length in characters (code points).
  */
 import type { Field } from "./catalogue.ts";
@@ -13,6 +14,7 @@ const ID = /^[0-9A-Za-z_-]{1,40}$/;
 const INSTANT = /^(\d{4})-(\d\d)-(\d\d)T(\d\d):(\d\d):(\d\d)(?:\.\d{1,6})?Z$/;
 const DATE = /^(\d{4})-(\d\d)-(\d\d)$/;
 const TIME_OF_DAY = /^(?:[01]\d|2[0-3]):[0-5]\d$/;
+const WEEKDAYS = /^1?2?3?4?5?6?7?$/;
 const SHA256 = /^[0-9a-f]{64}$/;
 /** What counts as blank on the server: control signs that part lines or records, and all kinds of spaces. */
 const BLANK = new Set([
@@ -126,6 +128,11 @@ function timeOfDay(_: Field, value: Json): string {
   return fits ? "" : "A time of day is needed here, such as 07:30.";
 }
 
+function weekdays(_: Field, value: Json): string {
+  const fits = typeof value === "string" && WEEKDAYS.test(value);
+  return fits ? "" : "Days of the week are needed here, 1 to 7 and rising, such as 12345.";
+}
+
 function ref(_: Field, value: Json): string {
   return isId(value) ? "" : "The id of an existing row is needed here.";
 }
@@ -169,6 +176,7 @@ const CHECKS: Record<string, (field: Field, value: Json) => string> = {
   instant,
   date,
   time_of_day: timeOfDay,
+  weekdays,
   ref,
   choice,
   object,

@@ -1,7 +1,7 @@
 /** Values of fields and the content of operations, as a person reads them. */
 import { ITEM_KINDS, RECORD_KINDS } from "../merge/catalogue.ts";
 import type { Json } from "../store/view.ts";
-import { number } from "../words/dates.ts";
+import { number, weekdaysInWords } from "../words/dates.ts";
 import { say, sayOf } from "../words/index.ts";
 import { item, stepName, text, when, zonePath } from "./know.ts";
 
@@ -40,6 +40,7 @@ export function valueInWords(kind: string, name: string, value: Json): string {
   if (typeof value === "number") return number(value, 3);
   if (typeof value !== "string") return sayOf("field", name);
   if (field?.type === "instant") return when(value);
+  if (field?.type === "weekdays") return weekdaysInWords(value);
   if (field?.type === "ref") return anyName(value, field.of ?? []);
   if (field?.type === "choice" && name === "mark") return sayOf("record", `mark_${value}`);
   if (field?.type === "choice") return sayOf(CHOICES[name] ?? name, value);

@@ -56,6 +56,16 @@ export function whenInWords(ms: number, now: number, zone: string): string {
   return say("time.on", { day: dayInWords(ms, now, zone), time });
 }
 
+/** `Mon, Tue, Fri` of `125`: days of the week by their ISO 8601 numbers; 5 January 1970 was a Monday. */
+export const weekdaysInWords = (days: string) =>
+  [...days]
+    .map((day) =>
+      format(region(), { timeZone: "UTC", weekday: "short" }).format(
+        (3 + Number(day)) * 86_400_000,
+      ),
+    )
+    .join(", ");
+
 /** A long day for headings: `Wednesday, 4 March`. */
 export const longDay = (ms: number, zone: string) =>
   format(region(), { timeZone: zone, weekday: "long", day: "numeric", month: "long" }).format(ms);

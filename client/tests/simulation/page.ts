@@ -19,7 +19,10 @@ import { startLoop } from "../../src/sync/loop.ts";
 export { join, switchAccount } from "../../src/store/accounts.ts";
 export { acts };
 
-const ITEMS = ["refit", "member", "device", "zone", "job", "step", "link", "product"];
+const ITEMS = [
+  ...["refit", "member", "device", "zone", "job", "step", "link", "product"],
+  ...["skill", "away"],
+];
 const RECORDS = [
   "application",
   "mix",

@@ -104,6 +104,7 @@ def _create(bench: _Bench, action: Mapping[str, Any]) -> None:
     _check_fields(bench, kind.fields, fields, "fields")
     _check_required(kind.fields, fields, "fields")
     _check_not_itself(action["kind"], action["id"], fields)
+    _check_days(action["kind"], fields)
     at = bench.operation.at
     sets: dict[str, dict[str, tuple[str, ...]]] = {}
     for name, members in (action.get("sets") or {}).items():
@@ -121,6 +122,7 @@ def _set(bench: _Bench, action: Mapping[str, Any]) -> None:
     seen: Mapping[str, str] = action.get("seen") or {}
     _check_fields(bench, kind.fields, fields, "fields")
     _check_not_itself(action["kind"], action["id"], {**item.fields, **fields})
+    _check_days(action["kind"], fields)
     if fields.get("gone") is True:
         if len(fields) > 1:
             raise RefusedError("value-not-valid", "Deletion stands alone.", "fields")
@@ -316,6 +318,13 @@ def _check_not_itself(kind: str, id_: str, fields: Mapping[str, Any]) -> None:
     for name in ("parent_id", "twin_id", "found_while", "mirror_of"):
         if fields.get(name) == id_:
             raise RefusedError("value-not-valid", "This cannot point to itself.", f"fields.{name}")
+
+
+def _check_days(kind: str, fields: Mapping[str, Any]) -> None:
+    """Refuse days that one person gave the wrong way round; those that two people gave make no absence."""
+    both = kind == "away" and {"from_on", "to_on"} <= fields.keys()
+    if both and fields["to_on"] < fields["from_on"]:
+        raise RefusedError("value-not-valid", "The last day is before the first.", "fields.to_on")
 
 
 def _check_order(kind: str, body: Mapping[str, Any]) -> None:

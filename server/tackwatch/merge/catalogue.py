@@ -17,11 +17,11 @@ from tackwatch.merge.values import Field
 from tackwatch.trade.compatibility_table import GROUNDS
 from tackwatch.trade.warning_kinds import ALARM_KINDS
 
-SCHEMA = 2
+SCHEMA = 3
 
 STEP_KINDS = (
     "survey", "open_up", "dry_out", "grind", "sand", "clean", "mask", "laminate", "fillet", "fair", "coat", "bed",
-    "fit", "inspect", "wait",
+    "fit", "inspect", "wait", "trip",
 )  # fmt: skip
 ROLES = ("owner", "hand", "viewer")
 HOLDS = ("parts", "weather", "help", "question")
@@ -79,6 +79,7 @@ ITEMS: Mapping[str, ItemKind] = {
             "launch_at": _instant(required=True),
             "day_starts": Field("time_of_day", default="08:00"),
             "day_ends": Field("time_of_day", default="17:00"),
+            "work_days": Field("weekdays", default="12345"),
             "curve_min_c": _number(-40, 60, default=10),
             "curve_max_c": _number(-40, 60, default=20),
             "curve_hour_of_max": _number(0, 23.999, default=15),
@@ -92,6 +93,21 @@ ITEMS: Mapping[str, ItemKind] = {
             "recoat_lead_min": _number(0, 24 * 60, default=60),
             "pot_lead_min": _number(0, 120, default=5),
             "time_zone": _text(64),
+            "day_starts": Field("time_of_day"),
+            "day_ends": Field("time_of_day"),
+            "work_days": Field("weekdays"),
+            "day_rate": _number(0, 1_000_000),
+            "gone": _GONE,
+        },
+        sets={"skills": "skill"},
+    ),
+    "skill": ItemKind({"name": _NAME, "gone": _GONE}),
+    "away": ItemKind(
+        {
+            "member_id": _ref("member"),
+            "from_on": Field("date", required=True),
+            "to_on": Field("date", required=True),
+            "text": _text(500, default=""),
             "gone": _GONE,
         }
     ),
@@ -109,6 +125,7 @@ ITEMS: Mapping[str, ItemKind] = {
             "twin_id": _ref("zone"),
             "area_m2": _number(0, 10_000),
             "ground": Field("choice", of=GROUNDS),
+            "holds": Field("whole", least=1, most=50),
             "rank": _RANK,
             "gone": _GONE,
         }
@@ -137,12 +154,14 @@ ITEMS: Mapping[str, ItemKind] = {
             "crew_size": Field("whole", least=1, most=50, default=1),
             "held": Field("choice", of=HOLDS),
             "held_text": _text(500, default=""),
+            "expected_at": _instant(),
+            "weather_open": Field("yes_no", default=False),
             "planned_start_at": _instant(),
             "planned_end_at": _instant(),
             "rank": _RANK,
             "gone": _GONE,
         },
-        sets={"assignees": "member"},
+        sets={"assignees": "member", "skills": "skill"},
     ),
     "link": ItemKind(
         {

@@ -58,10 +58,14 @@ def check_shape(actions: object) -> None:
 
 
 def named(actions: Sequence[Mapping[str, Any]]) -> set[str]:
-    """Give every id that well-shaped actions name, so that those rows can be brought to the state."""
+    """Give every id that well-shaped actions name, so that those rows can be brought to the state.
+
+    A difference's id begins with that of its item: whose it is says who may settle it.
+    """
     ids: set[str] = set()
     for action in actions:
-        ids.update(action.get("differences", ()))
+        for difference in action.get("differences", ()):
+            ids |= {difference, difference.partition(".")[0]}
         ids.update(v for v in (action.get("id"), action.get("member"), action.get("replaces")) if v)
         for members in (action.get("sets") or {}).values():
             ids.update(members)

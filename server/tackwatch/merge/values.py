@@ -3,7 +3,8 @@
 Rules
 -----
 - A value is plain JSON. ``None`` is allowed unless the field is required.
-- Instants are RFC 3339 text in UTC with a ``Z``; local times of day are ``HH:MM``.
+- Instants are RFC 3339 text in UTC with a ``Z``; local times of day are ``HH:MM``; days of the week are a text of their
+  ISO 8601 numbers, rising: ``12345`` is Monday to Friday, and the empty text no day.
 - Numbers are finite and lie within the field's limits; text has a greatest length in characters.
 """
 
@@ -22,6 +23,7 @@ _ID = re.compile(r"[0-9A-Za-z_-]{1,40}")
 _DATE = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 _INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{1,6})?Z", re.ASCII)
 _TIME_OF_DAY = re.compile(r"([01]\d|2[0-3]):[0-5]\d", re.ASCII)
+_WEEKDAYS = re.compile(r"1?2?3?4?5?6?7?")
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 _OBJECT_CHARACTERS = 20_000
 _OBJECT_DEPTH = 12
@@ -34,7 +36,7 @@ class Field:
     Parameters
     ----------
     type
-        One of ``text number whole yes_no instant date time_of_day ref choice object hash``.
+        One of ``text number whole yes_no instant date time_of_day weekdays ref choice object hash``.
     least, most
         Limits of a number; ``most`` is the greatest length of a text.
     of
@@ -135,6 +137,11 @@ def _time_of_day(_: Field, value: Any) -> str:
     return "" if fits else "A time of day is needed here, such as 07:30."
 
 
+def _weekdays(_: Field, value: Any) -> str:
+    fits = isinstance(value, str) and _WEEKDAYS.fullmatch(value)
+    return "" if fits else "Days of the week are needed here, 1 to 7 and rising, such as 12345."
+
+
 def _ref(_: Field, value: Any) -> str:
     return "" if is_id(value) else "The id of an existing row is needed here."
 
@@ -181,6 +188,7 @@ _CHECKS: dict[str, Callable[[Field, Any], str]] = {
     "instant": _instant,
     "date": _date,
     "time_of_day": _time_of_day,
+    "weekdays": _weekdays,
     "ref": _ref,
     "choice": _choice,
     "object": _object,

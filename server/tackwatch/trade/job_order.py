@@ -55,7 +55,7 @@ from tackwatch.trade.tack_coat import TACK_COAT, TackCoat, is_the_mend
 
 StepKind = Literal[
     "survey", "open_up", "dry_out", "grind", "sand", "clean", "mask", "laminate", "fillet", "fair",
-    "coat", "bed", "fit", "inspect", "wait",
+    "coat", "bed", "fit", "inspect", "wait", "trip",
 ]  # fmt: skip
 
 LAYS: Final = frozenset({"laminate", "fillet", "fair", "coat", "bed"})

@@ -3,9 +3,11 @@
 ======== =====================================================================================================
 role     may
 ======== =====================================================================================================
-owner    everything that a hand may, and: the refit's own fields, the crew, deletion, sign-off
-hand     make and edit zones, jobs, steps, links, products; put people on steps; every record but a sign-off;
-         settle differences on those kinds; the own name, language, zone and warning leads; how the own alarms ring
+owner    everything that a hand may, and: the refit's own fields, the crew with skills and rates, when the yard is shut,
+         deletion, sign-off
+hand     make and edit zones, jobs, steps, links, products, skills; put people on steps; every record but a sign-off;
+         settle differences on those kinds; the own name, language, zone and warning leads; how the own alarms ring;
+         the own hours and working days; when they are away
 viewer   read; the own name, language, zone and warning leads; how the own alarms ring; see or put off an alarm
 ======== =====================================================================================================
 
@@ -20,8 +22,10 @@ from typing import Any
 from tackwatch.merge.errors import RefusedError
 from tackwatch.merge.state import State
 
-WORK_KINDS = frozenset({"zone", "job", "step", "link", "product"})
+WORK_KINDS = frozenset({"zone", "job", "step", "link", "product", "skill"})
 OWN_FIELDS = frozenset({"name", "language", "time_zone", "recoat_lead_min", "pot_lead_min"})
+OWN_HOURS = frozenset({"day_starts", "day_ends", "work_days"})
+OWN_KINDS = {"hand": frozenset({"ring_rule", "away"}), "viewer": frozenset({"ring_rule"})}
 VIEWER_RECORDS = frozenset({"seen", "snoozed"})
 
 
@@ -73,9 +77,10 @@ def _may(role: str, member_id: str, action: Mapping[str, Any], state: State) -> 
     if role == "owner":
         return True
     if do == "set" and kind == "member":
-        return bool(action["id"] == member_id and action["fields"].keys() <= OWN_FIELDS)
-    if kind == "ring_rule":
-        return _rings_me(member_id, action, state)
+        own = OWN_FIELDS | (OWN_HOURS if role == "hand" else frozenset())
+        return bool(action["id"] == member_id and action["fields"].keys() <= own)
+    if kind in OWN_KINDS[role]:
+        return _is_mine(member_id, action, state)
     if do == "settle":
         return all(_may_settle(role, member_id, one, state) for one in action["differences"])
     if role == "viewer":
@@ -83,21 +88,21 @@ def _may(role: str, member_id: str, action: Mapping[str, Any], state: State) -> 
     return _hand_may(action)
 
 
-def _rings_me(member_id: str, action: Mapping[str, Any], state: State) -> bool:
-    """Say whether an action is about the caller's own rule, and leaves it theirs."""
+def _is_mine(member_id: str, action: Mapping[str, Any], state: State) -> bool:
+    """Say whether an action is about the caller's own rule or absence, and leaves it theirs."""
     fields = action.get("fields", {})
     if action["do"] == "create":
         return bool(fields.get("member_id") == member_id)
-    rule = state.items.get(action["id"])
-    own = rule is not None and rule.fields.get("member_id") == member_id
+    item = state.items.get(action["id"])
+    own = item is not None and item.fields.get("member_id") == member_id
     return action["do"] == "set" and own and "member_id" not in fields
 
 
 def _may_settle(role: str, member_id: str, id_: str, state: State) -> bool:
     difference = state.differences.get(id_)
-    if difference is not None and difference.kind == "ring_rule":
-        rule = state.items.get(difference.item_id)
-        return rule is not None and rule.fields.get("member_id") == member_id
+    if difference is not None and difference.kind in OWN_KINDS[role]:
+        item = state.items.get(difference.item_id)
+        return item is not None and item.fields.get("member_id") == member_id
     if role == "viewer":
         return False
     return difference is None or (difference.kind in WORK_KINDS and difference.field != "gone")
