@@ -65,6 +65,8 @@ class Settings:
         Tries at invites and recovery codes that one address has per minute.
     photos_per_refit, photo_mb_per_refit
         How many photos a refit may have, and how many megabytes (10^6 bytes) they may take.
+    metrics_token
+        What opens ``/metrics``; empty: nothing does.
     """
 
     data_dir: Path
@@ -79,6 +81,7 @@ class Settings:
     photos_per_refit: int = 10_000
     photo_mb_per_refit: int = 10_000
     log_json: bool = True
+    metrics_token: str = field(default="", repr=False)
 
 
 def from_environment(environment: Mapping[str, str] | None = None) -> Settings:
@@ -104,6 +107,7 @@ def from_environment(environment: Mapping[str, str] | None = None) -> Settings:
         photos_per_refit=_whole(given, "TACKWATCH_PHOTOS_PER_REFIT", 10_000),
         photo_mb_per_refit=_whole(given, "TACKWATCH_PHOTO_MB_PER_REFIT", 10_000),
         log_json=given.get("TACKWATCH_LOG", "json") != "plain",
+        metrics_token=given.get("TACKWATCH_METRICS_TOKEN", "").strip(),
     )
 
 

@@ -1,23 +1,15 @@
-"""What is the same for every refit: health, the catalogue, the bundled products."""
+"""What is the same for every refit: the catalogue, the bundled products."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from tackwatch.api.current import house
 from tackwatch.api.doors import NOBODY, Blueprint, door
-from tackwatch.api.schemas.reading import CatalogueSchema, HealthSchema, ProfilesSchema
+from tackwatch.api.schemas.reading import CatalogueSchema, ProfilesSchema
 from tackwatch.merge.catalogue import as_dict
-from tackwatch.work.health import health
 from tackwatch.work.profiles import bundled
 
 blueprint = Blueprint("reference", __name__)
-
-
-@door(blueprint, "GET", "/api/health", who=NOBODY, gives=HealthSchema)
-def get_health() -> dict[str, Any]:
-    """Say whether the server and its database answer."""
-    return health(house().ports)
 
 
 @door(blueprint, "GET", "/api/catalogue", who=NOBODY, gives=CatalogueSchema)

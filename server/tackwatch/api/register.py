@@ -12,9 +12,11 @@ from tackwatch.api import (
     calendar,
     devices,
     headers,
+    health,
     invites,
     live,
     log,
+    metrics,
     photo_uploads,
     photos,
     readiness,
@@ -53,8 +55,9 @@ def register(app: Flask) -> None:
     )
     for noun in (reference, refits, invites, devices, sync, alarms, photos, live, trade, readiness):
         api.register_blueprint(noun.blueprint)
-    for noun in (photo_uploads, addresses, calendar):
+    for noun in (photo_uploads, addresses, calendar, health):
         api.register_blueprint(noun.blueprint)
     trade.describe_in(api.spec)
     app.url_map.converters["client_file"] = web.ClientFile
+    app.register_blueprint(metrics.blueprint)
     app.register_blueprint(web.blueprint)

@@ -25,7 +25,7 @@ blueprint = Blueprint("sync", __name__)
 )  # fmt: skip
 def post_sync(caller: Caller, asked: SyncRequest) -> Response:
     """Hand over what was done on this device and take what the others did."""
-    return _answer(caller, asked)
+    return _with_silence(_answer(caller, asked))
 
 
 @door(
@@ -35,12 +35,12 @@ def post_sync(caller: Caller, asked: SyncRequest) -> Response:
 def get_sync(caller: Caller, place: dict[str, Any]) -> Response:
     """Take what the others did, with nothing to hand over, by one who takes snapshots and parts; 204: nothing new."""
     if not anything_new(caller, **place):
-        return _bare(204)
+        return _with_silence(_bare(204))
     device_id = caller.device_id
     asked = SyncRequest(
         PROTOCOL, SCHEMA, device=device_id, operations=(), snapshot=True, parts=True, **place
     )
-    return _answer(caller, asked)
+    return _with_silence(_answer(caller, asked))
 
 
 @door(
@@ -61,6 +61,14 @@ def _answer(caller: Caller, asked: SyncRequest) -> Response:
     answer = Response(made.as_json(), mimetype="application/json")
     if made.aged:
         answer.call_on_close(partial(_prepare, current_app.app_context(), caller.refit_id))
+    return answer
+
+
+def _with_silence(answer: Response) -> Response:
+    """Let an answer say that nobody rings the alarms; while somebody does it says nothing."""
+    here = house()
+    if here.watch.is_silent(here.ports.clock.now()):
+        answer.headers["Tackwatch-Bell"] = "silent"
     return answer
 
 

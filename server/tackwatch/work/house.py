@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from tackwatch.settings import Settings
+from tackwatch.work.health_bell import Watch
 from tackwatch.work.letters import Letters
 from tackwatch.work.live import Hub
 from tackwatch.work.ports import Ports
@@ -20,3 +21,4 @@ class House:
     throttle: Throttle
     hub: Hub
     letters: Letters
+    watch: Watch = field(default_factory=Watch)

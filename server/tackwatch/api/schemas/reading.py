@@ -10,14 +10,6 @@ from tackwatch.merge.values import Field
 _OBJECT = {"type": "object"}
 
 
-class HealthSchema(Schema):
-    """Whether the server and its database answer."""
-
-    status = fields.Str(required=True)
-    version = fields.Str(required=True)
-    time = fields.Str(required=True, metadata={"format": "date-time"})
-
-
 class CatalogueSchema(Schema):
     """Every kind of item and record with the type of each field."""
 
