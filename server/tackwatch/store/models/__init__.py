@@ -6,6 +6,7 @@ from tackwatch.store.models.health import Heartbeat, Tally
 from tackwatch.store.models.keyring import KeyringEntry
 from tackwatch.store.models.people import Device, Invite
 from tackwatch.store.models.photos import PhotoFile, PhotoUpload
+from tackwatch.store.models.plans import Plan, PlanWatch
 from tackwatch.store.models.refit import Refit
 from tackwatch.store.models.rows import DifferenceRow, ItemRow, OperationRow, RecordRow
 from tackwatch.store.models.snapshots import SnapshotPage
@@ -24,6 +25,8 @@ __all__ = [
     "OperationRow",
     "PhotoFile",
     "PhotoUpload",
+    "Plan",
+    "PlanWatch",
     "PushSubscription",
     "RecordRow",
     "Refit",
