@@ -1,0 +1,1 @@
+"""What numba compiles: placing steps, weighing plans, searching. Kept on disk once compiled."""
