@@ -67,11 +67,14 @@ class Laid:
         Of all its applications together; an end of None: somebody is at it.
     clocks
         Of all of them together, careful side first.
+    labour_h
+        Person-hours that they took; None: the step's crew from the start to the end.
     """
 
     start_at: datetime
     end_at: datetime | None
     clocks: tuple[Clock, ...] = ()
+    labour_h: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

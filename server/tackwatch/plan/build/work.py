@@ -1,0 +1,112 @@
+"""How long a step takes, who may do it, and into which pieces long work is cut.
+
+Rules
+-----
+* A step takes its labour over its crew, begun quarters of an hour with. What was worked is taken off,
+  but something always remains, while nobody says that it is finished.
+* A wait and a drying-out are nobody's time: their labour is hours that go by, day and night.
+* Where nobody estimated, `UNKNOWN_LABOUR_H` stands in, and is told.
+* Able is who has all the skills. Where people were named for a step that nobody was told of yet, and
+  they are enough, it is theirs: the owner's choice.
+* Work that does not fit into the day of those who can do it is cut into pieces of nearly one length:
+  dry work, from two thirds of a day on, into pieces of at most half a day, since it can be left and
+  taken up; what is laid only when it must, for its edge has to stay wet.
+* The day is that of the slowest of the crew, the longest days first, on a usual week of theirs.
+
+Source
+------
+Common practice, no source.
+"""
+
+from collections.abc import Mapping, Sequence
+from statistics import median_low
+from typing import Final
+
+from tackwatch.plan.build.grid import HOUR_SLOTS, slots_of_hours
+from tackwatch.plan.facts import Member, RefitStep
+from tackwatch.plan.model import Person, Slot
+from tackwatch.trade.units import S_PER_HOUR
+
+NOBODYS: Final = frozenset({"wait", "dry_out"})
+DUSTY: Final = frozenset({"grind", "sand"})
+LAID: Final = frozenset({"coat", "laminate", "fillet", "fair", "bed"})
+UNKNOWN_LABOUR_H: Final = 2.0
+UNKNOWN_DAY: Final = 8 * HOUR_SLOTS
+
+
+def crew_of(step: RefitStep) -> int:
+    """Give how many people a step takes at once; 0 for a wait."""
+    return 0 if step.kind in NOBODYS else step.crew_size
+
+
+def lays(step: RefitStep) -> bool:
+    """Say whether a step lays something whose cure is known."""
+    return step.kind in LAID and step.profile is not None
+
+
+def whole_work(step: RefitStep) -> Slot:
+    """Give the slots that a step takes by its estimate."""
+    labour_h = step.labour_h
+    if labour_h is None:
+        labour_h = 0.0 if step.kind in NOBODYS else UNKNOWN_LABOUR_H * step.crew_size
+    return slots_of_hours(labour_h / max(1, crew_of(step)))
+
+
+def remaining_work(step: RefitStep) -> Slot:
+    """Give the slots that are left of a step that is not finished, something at least."""
+    if step.kind in NOBODYS:
+        return max(0, whole_work(step))
+    done = worked_hours(step) / step.crew_size * HOUR_SLOTS
+    return max(1, whole_work(step) - int(done))
+
+
+def worked_hours(step: RefitStep) -> float:
+    """Give the person-hours that went into a step: as logged, or what laying its coat took if that is more."""
+    laid = step.laid
+    if laid is None or laid.end_at is None or not lays(step):
+        return step.worked_h
+    laid_h = laid.labour_h
+    if laid_h is None:
+        laid_h = (laid.end_at - laid.start_at).total_seconds() / S_PER_HOUR * step.crew_size
+    return max(step.worked_h, laid_h)
+
+
+def able_for(step: RefitStep, members: Sequence[Member]) -> tuple[str, ...]:
+    """Give who may do a step, by id."""
+    if not crew_of(step):
+        return ()
+    skilled = tuple(one.id for one in members if step.skills <= one.skills)
+    named = tuple(one.id for one in members if one.id in step.assignees)
+    return named if len(named) >= step.crew_size and not step.told else skilled
+
+
+def pieces_of(work: Slot, cuttable: bool, day: Slot, spare: Slot = 0) -> tuple[Slot, ...]:
+    """Cut work into pieces that fit into a day.
+
+    Parameters
+    ----------
+    work : int
+        The slots that it takes.
+    cuttable : bool
+        Whether it may be left and taken up again without harm.
+    day : int
+        The longest that its crew can work at once.
+    spare : int
+        What must fit into the day besides (extra work of a missed window).
+    """
+    longest = max(1, day - spare)
+    if cuttable and work > day * 2 // 3:
+        longest = max(1, min(longest, day // 2))
+    n = max(1, -(-work // longest))
+    return tuple(work // n + (i < work % n) for i in range(n))
+
+
+def usual_day(person: Person) -> Slot:
+    """Give how long somebody works on a usual day, in slots."""
+    return median_low(end - begin for begin, end in person.open)
+
+
+def longest_together(able: Sequence[str], crew: int, days: Mapping[str, Slot]) -> Slot:
+    """Give the longest that a crew of those who are able can usually work at once, in slots."""
+    usual = sorted((days[id_] for id_ in able if id_ in days), reverse=True)
+    return usual[crew - 1] if 0 < crew <= len(usual) else UNKNOWN_DAY
