@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from tackwatch.merge.hlc import device_of
 from tests.simulation.books import Entry, must
 from tests.simulation.deeds import AGREED
 from tests.simulation.truth import Truth
@@ -56,16 +57,20 @@ def check_values(truth: Truth) -> None:
 
 
 def check_questions(truth: Truth) -> None:
-    """Nobody is asked about a value that they had on the screen when they wrote over it."""
+    """Nobody is asked about a value that they had on the screen when they wrote over it.
+
+    The device counts too: where two people wrote the same words, one may have seen what the other wrote over unseen.
+    """
     knowing = {
-        (item_id, name, str(value), str(entry.saw_value(item_id, name)))
+        (item_id, name, device_of(entry.at), str(value), str(entry.saw_value(item_id, name)))
         for entry, _ in truth.taken
         for item_id, name, value in writes(entry)
     }
     for row in truth.differences.values():
         kept, lost = row["kept"]["value"], row["lost"]["value"]
         told_apart = row["field"] in TOLD_APART and lost not in (None, "", AGREED)
-        asked = (row["item_id"], row["field"], str(kept), str(lost))
+        by = device_of(row["kept"]["at"])
+        asked = (row["item_id"], row["field"], by, str(kept), str(lost))
         must(not told_apart or asked not in knowing, "asked-for-nothing", f"{row}")
 
 
