@@ -10,10 +10,11 @@ from typing import Any
 import pytest
 from flask import Flask
 
-from tackwatch.alarms.bell import DELIVERERS, Bell
+from tackwatch.alarms.bell import Bell
 from tackwatch.alarms.deliver.mail import Mailer
 from tackwatch.alarms.deliver.push import Waits
 from tackwatch.alarms.deliver.smtp import MailWaits
+from tackwatch.alarms.ways import TO_MAIL
 from tackwatch.settings import Settings, Smtp
 from tackwatch.store import addresses
 from tackwatch.store.db import db, writing
@@ -265,7 +266,7 @@ def test_who_asked_for_it_gets_the_calendar_entry_with_the_letter(shore: Shore) 
 
 def test_a_mail_server_that_answers_nobody_does_not_hold_other_alarms_pushes(shore: Shore) -> None:
     assert isinstance(shore.bell, Bell)
-    many = 2 * DELIVERERS - 2
+    many = TO_MAIL.most + TO_MAIL.waiting + 6
     with silent_server() as port:
         mailer = shore.bell._senders.mail
         smtp = Smtp("127.0.0.1", port, "none", "bell@boat.example")

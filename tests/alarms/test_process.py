@@ -44,7 +44,7 @@ class Processes:
         """Start some, and come back when they run; give the first."""
         begun = [self._begin(command) for _ in range(count)]
         for _, log in begun:
-            _wait_until(lambda log=log: "alarm process started" in log.read_text())
+            _wait_until(lambda log=log: "alarm process started" in log.read_text(), 60)
         return begun[0][0]
 
     def _begin(self, command: tuple[str, ...]) -> tuple[subprocess.Popen[bytes], Path]:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import socket
 import threading
+from contextlib import ExitStack
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from email.utils import format_datetime
 from pathlib import Path
 
 import pytest
+from cryptography.hazmat.primitives.asymmetric import ec
 
 from tackwatch.alarms.deliver.push import PushSender, Waits
 from tackwatch.alarms.deliver.verdicts import Verdict, from_status, pause, when_again
@@ -18,7 +21,7 @@ from tackwatch.work import vapid
 from tackwatch.work.ring import Phone
 from tests.alarms.conftest import QUICK
 from tests.alarms.yard import NOON
-from tests.support.push_receiver import Answer, PushReceiver
+from tests.support.push_receiver import Answer, PhoneKeys, PushReceiver, b64
 
 MESSAGE = Message(
     payload=b'{"alarm_id":"a.pot_life_over","title":"t"}',
@@ -59,15 +62,70 @@ def test_a_phone_can_read_the_message_and_the_service_its_headers(
     assert push.claims["sub"] == sender.settings.push_contact
 
 
-def test_each_push_is_signed_afresh_for_its_own_service(
+def test_a_signature_serves_one_service_for_an_hour_rfc8292_5(sender: PushSender) -> None:
+    def signed(host: str, **after: float) -> str:
+        return sender._sign(f"https://{host}/x", NOON + timedelta(**after))
+
+    first, other = signed("a.example"), signed("b.example")
+    assert first.split(".")[1] != other.split(".")[1], "for the origin"
+    assert signed("a.example", minutes=59) == first
+    assert signed("a.example", minutes=61) != first
+    again = signed("a.example", minutes=61)
+    assert signed("a.example", minutes=-1) != again, "the clock was put back"
+
+
+def test_a_signature_that_was_refused_is_not_used_again(
     sender: PushSender, receiver: PushReceiver
 ) -> None:
-    for hours in (0, 30):  # the receiver refuses a signature that is over
-        phone = Phone("d", **receiver.subscribe("d"))
-        signed = sender._sign(phone.endpoint, _now() + timedelta(hours=hours))
-        assert signed.startswith("vapid t=")
-    first, second = (sender._sign(f"https://{host}/x", NOON) for host in ("a.example", "b.example"))
-    assert first.split(".")[1] != second.split(".")[1]
+    _send(sender, receiver, Answer(403), Answer(201))
+    phone = Phone("d", **receiver.subscribe("d"))
+    sender.send(phone, MESSAGE, _now())
+    first, second = (push.headers["Authorization"] for push in receiver.pushes)
+    assert first != second
+
+
+def test_a_connection_is_kept_and_one_that_was_closed_meanwhile_fails_nobody(
+    sender: PushSender,
+) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        took: list[int] = []  # how many posts each connection brought
+        thread = threading.Thread(target=_answer_two_then_close, args=(listener, took))
+        thread.start()
+        endpoint = f"http://127.0.0.1:{listener.getsockname()[1]}/push/d"
+        keys = PhoneKeys(ec.generate_private_key(ec.SECP256R1()), b"0123456789abcdef")
+        phone = Phone("d", endpoint, keys.p256dh, b64(keys.auth))
+        results = [sender.send(phone, MESSAGE, _now()).result for _ in range(3)]
+        thread.join(10)
+    assert results == ["accepted"] * 3
+    assert took == [3, 1], "the third came on the first connection and again on the second"
+
+
+def _answer_two_then_close(listener: socket.socket, took: list[int]) -> None:
+    for most in (3, 1):
+        connection, _ = listener.accept()
+        with connection, connection.makefile("rb") as requests:
+            for count in range(1, most + 1):
+                length = 0
+                while (line := requests.readline().strip()) != b"":
+                    name, _, value = line.partition(b":")
+                    length = int(value) if name.lower() == b"content-length" else length
+                requests.read(length)
+                if count < 3:
+                    connection.sendall(b"HTTP/1.1 201 Created\r\nContent-Length: 0\r\n\r\n")
+            took.append(most)
+
+
+def test_a_service_that_cannot_be_reached_is_given_up_in_time(sender: PushSender) -> None:
+    with socket.create_server(("127.0.0.1", 0), backlog=0) as listener, ExitStack() as full:
+        for _ in range(2):  # Linux takes one more than the backlog; further ones get no answer
+            waiting = full.enter_context(socket.socket())
+            waiting.setblocking(False)
+            waiting.connect_ex(listener.getsockname())
+        keys = PhoneKeys(ec.generate_private_key(ec.SECP256R1()), b"0123456789abcdef")
+        endpoint = f"http://127.0.0.1:{listener.getsockname()[1]}/push/d"
+        phone = Phone("d", endpoint, keys.p256dh, b64(keys.auth))
+        verdict = sender.send(phone, MESSAGE, _now())
+    assert (verdict.result, verdict.detail) == ("later", "ConnectTimeout")
 
 
 @pytest.mark.parametrize(
@@ -148,8 +206,8 @@ def test_a_service_that_does_not_answer_is_given_up_in_time(
     assert (verdict.result, verdict.detail) == ("later", "ReadTimeout")
 
 
-def test_waits_have_an_end_by_default() -> None:
-    assert timedelta(seconds=5) < Waits().longest < timedelta(seconds=30)
+def test_waits_have_an_end_by_default(sender: PushSender) -> None:
+    assert timedelta(seconds=5) < replace(sender, waits=Waits()).longest < timedelta(seconds=30)
 
 
 def test_a_host_that_is_not_listed_is_not_posted_to(

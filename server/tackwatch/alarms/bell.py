@@ -1,39 +1,41 @@
-"""The bell itself, without its clockwork: one look takes what is due and hands it to the deliverers.
+"""The bell itself, without its clockwork: one look takes what is due and sends it on its ways.
 
 Rules
 -----
-- Open pages are shown an alarm before any push is begun; a slow push service delays nobody else's alarm.
+- Open pages are shown an alarm before any push is begun.
 - No transaction is open while something is delivered.
+- All that is due is claimed first, then looked up, shown and sent, so that none waits for another's delivery.
 - A delivery that fails for a reason of our own is logged; its lease ends and it is tried again.
-- A bell that stops takes nothing on, finishes what it has begun, and leaves the rest to its lease.
+- A bell that stops takes nothing on, ends what it is sending, and gives the rest back, so that others may take it.
 """
 
 from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import TypeVar
 
-import structlog
 from flask import Flask
 
-from tackwatch.alarms.claim import LEASE, MOST, claimant
+from tackwatch.alarms.claim import AT_ONCE, IN_HAND, LEASE, claimant
 from tackwatch.alarms.deliver import stream
 from tackwatch.alarms.deliver.mail import Mailer
 from tackwatch.alarms.deliver.push import PushSender, Waits
 from tackwatch.alarms.deliver.smtp import MailWaits
 from tackwatch.alarms.deliver.webhook import WebhookSender
-from tackwatch.alarms.tell import is_useless, tell, too_late
-from tackwatch.alarms.ways import Senders
+from tackwatch.alarms.lanes import Lanes
+from tackwatch.alarms.settler import Settler
+from tackwatch.alarms.tell import Hands, Telling, is_useless, too_late
+from tackwatch.alarms.ways import Senders, Way
 from tackwatch.settings import Settings
 from tackwatch.work import ring, vapid
 from tackwatch.work.ports import Ports
-from tackwatch.work.ring import Ringing, Settled
+from tackwatch.work.ring import AlarmRow, Ear, Ringing, Settled
 
-DELIVERERS = 8
-
-_log = structlog.get_logger()
+A = TypeVar("A")
+R = TypeVar("R")
 
 
 class Bell:
@@ -66,8 +68,10 @@ class Bell:
         self._now: Callable[[], datetime] = ports.clock.now
         self._claimant = claimant(ports, lease)
         self._stopping = threading.Event()
-        self._room = _Room(MOST)
-        self._pool = ThreadPoolExecutor(DELIVERERS, thread_name_prefix="deliver")
+        self._room = _Room(IN_HAND)
+        self._lanes = Lanes()
+        self._settler = Settler(self._settle, self._now, self._settled)
+        self._hands = Hands(self._now, self._settler.put, self._stopping.is_set)
         with app.app_context():
             key_pem = vapid.private_key_pem()
         waits = waits or Waits()
@@ -78,22 +82,24 @@ class Bell:
         )
         self.after_delivery: Callable[[], None] = lambda: None
 
+    @property
+    def name(self) -> str:
+        """The name under which it claims."""
+        return self._claimant.name
+
     def look(self) -> None:
         """Take on and hand out what is due now."""
+        more = True
         with self._app.app_context():
-            while not self._stopping.is_set():
-                due_at = ring.next_look_at()
-                if due_at is None or due_at > self._now():
-                    return
-                most = self._room.wait()
-                claimed = self._claimant.take(self._now(), most)
-                if not claimed:
-                    return
-                late = [alarm for alarm in claimed if is_useless(alarm, self._now())]
-                ring.settle([too_late(alarm) for alarm in late])
-                ringing, nobody = ring.look_up(alarm for alarm in claimed if alarm not in late)
-                ring.settle(nobody)
-                self._hand_out(stream.deliver(ringing, self._now()))
+            while more and not self._stopping.is_set():
+                claimed, more = self._claim()
+                if claimed:
+                    self._hand_out(claimed)
+
+    def ear(self) -> Ear:
+        """Listen for what is entered meanwhile."""
+        with self._app.app_context():
+            return ring.ear()
 
     def next_look_in(self) -> timedelta | None:
         """Give how long it is until something falls due; ``None`` when nothing is known to."""
@@ -108,29 +114,64 @@ class Bell:
     def finish(self) -> None:
         """Wait for what was begun."""
         self.stop()
-        self._pool.shutdown(wait=True)
+        self._lanes.wait_until_empty()
+        self._settler.finish()
 
-    def _hand_out(self, ringing: Sequence[Ringing]) -> None:
-        by_page_alone = [one for one in ringing if one.by_page_alone]
-        ring.settle([tell(one, self._senders, self._now) for one in by_page_alone])
+    def _claim(self) -> tuple[list[AlarmRow], bool]:
+        """Claim all that is due and finds room; say whether there may be more."""
+        claimed: list[AlarmRow] = []
+        room = self._room.wait()
+        try:
+            while room and not self._stopping.is_set():
+                taken = self._claimant.take(self._now(), min(AT_ONCE, room))
+                claimed += taken
+                if len(taken) < min(AT_ONCE, room):
+                    return claimed, False
+                room -= len(taken)
+        finally:
+            self._room.take(len(claimed))
+        return claimed, True
+
+    def _hand_out(self, claimed: Sequence[AlarmRow]) -> None:
+        try:
+            ringing = self._prepare(claimed)
+        except BaseException:
+            self._room.give(len(claimed))  # they are left to their lease
+            raise
         for one in ringing:
-            if not one.by_page_alone:
-                self._room.take()
-                self._pool.submit(self._deliver, one).add_done_callback(self._delivered)
+            Telling(one, self._hands).begin(self._ways_to(one), self._lanes)
 
-    def _deliver(self, ringing: Ringing) -> Settled | None:
-        if self._stopping.is_set():
-            return None
+    def _prepare(self, claimed: Sequence[AlarmRow]) -> list[Ringing]:
+        """Settle what is for nobody, and show the rest to the open pages."""
+        now = self._now()
+        late = [too_late(alarm) for alarm in claimed if is_useless(alarm, now)]
+        ringing, nobody = ring.look_up(alarm for alarm in claimed if not is_useless(alarm, now))
+        shown = stream.deliver(ringing, self._now())
+        self._settler.put(*late, *nobody)
+        self._room.give(len(ringing) - len(shown))
+        return shown
+
+    def _ways_to(self, ringing: Ringing) -> list[Way]:
+        return [
+            replace(way, send=self._inside(way.send), ended=self._inside(way.ended))
+            for way in self._senders.ways_to(ringing)
+        ]
+
+    def _inside(self, do: Callable[[A], R]) -> Callable[[A], R]:
+        """Let something be done inside the application, from any thread."""
+
+        def inside(given: A) -> R:
+            with self._app.app_context():
+                return do(given)
+
+        return inside
+
+    def _settle(self, ended: Sequence[Settled]) -> None:
         with self._app.app_context():
-            ended = tell(ringing, self._senders, self._now)
-            ring.settle([ended])
-            return ended
+            ring.settle(ended, self._now(), aloud=self._stopping.is_set())
 
-    def _delivered(self, future: Future[Settled | None]) -> None:
-        self._room.give()
-        error = future.exception()
-        if error is not None:
-            _log.error("delivery failed", exc_info=error)
+    def _settled(self, count: int) -> None:
+        self._room.give(count)
         if not self._stopping.is_set():
             self.after_delivery()
 
@@ -148,16 +189,21 @@ class _Room:
             self._changed.wait_for(lambda: self._free > 0)
             return self._free
 
+    def free(self) -> int:
+        """Say how much room there is."""
+        with self._changed:
+            return self._free
+
     def wait_until_all_free(self) -> None:
         """Wait until nothing is being delivered."""
         with self._changed:
             self._changed.wait_for(lambda: self._free == self._most)
 
-    def take(self) -> None:
+    def take(self, count: int) -> None:
         with self._changed:
-            self._free -= 1
+            self._free -= count
 
-    def give(self) -> None:
+    def give(self, count: int) -> None:
         with self._changed:
-            self._free += 1
+            self._free += count
             self._changed.notify_all()

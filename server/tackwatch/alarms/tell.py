@@ -1,4 +1,4 @@
-"""Telling one person: every way that is not done with yet, those never tried before first.
+"""Telling one person on every way that is not done with yet, each in its own lane.
 
 Rules
 -----
@@ -6,25 +6,30 @@ Rules
 - While a way is not done with, the alarm is tried again, until it is of no use. Then it is *told* if any way
   accepted it, else *missed*.
 - Each way has its own pauses, which grow with its own tries. One that fails, for whatever reason, holds no other.
+- What finds no room in its lane, or no time before the lease ends, is given back and counts as no try.
 - A person with no way but the open pages is told by them alone.
 """
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import partial
 
 import structlog
 
 from tackwatch.alarms.claim import has_time
 from tackwatch.alarms.deliver import stream
 from tackwatch.alarms.deliver.verdicts import ACCEPTED, FINAL, LATER, Verdict, pause
-from tackwatch.alarms.ways import Senders, Way
+from tackwatch.alarms.lanes import Lanes
+from tackwatch.alarms.ways import Way
 from tackwatch.work.ring import AlarmRow, Ringing, Settled
 
 _JUST_AFTER = timedelta(milliseconds=1)
 _NO_TIME = "no time left"
+_STOPPED = "stopped"
 _FAILED = "failed"
 
 _log = structlog.get_logger()
@@ -43,66 +48,89 @@ def too_late(alarm: AlarmRow) -> Settled:
     return Settled(alarm, "told" if reached else "missed", channels)
 
 
-def tell(ringing: Ringing, senders: Senders, now: Callable[[], datetime]) -> Settled:
-    """Tell an alarm that was shown on the stream to its person on every way."""
-    alarm = ringing.alarm
-    channels = {**ringing.channels, stream.CHANNEL: {"result": stream.SHOWN}}
-    again: list[datetime] = []
-    for way in _open_ways(ringing, senders):
-        before = channels.get(way.name, {})
-        waits_until = _not_before(before)
-        if waits_until is not None and waits_until > now():
-            again.append(waits_until)
-            continue
-        verdict, tries = _tried(ringing, way, int(before.get("tries", "0")), now)
-        channels[way.name] = verdict.as_dict() | ({"tries": str(tries)} if tries else {})
-        if verdict.not_before is not None:
-            again.append(verdict.not_before)
-    _log.info("alarm told", alarm_id=alarm.alarm_id, kind=alarm.kind, channels=channels)
-    if not again:
-        return Settled(alarm, "told", channels)
-    return Settled(alarm, "claimed", channels, min(*again, alarm.useless_after + _JUST_AFTER))
+@dataclass(frozen=True, slots=True)
+class Hands:
+    """What telling needs from its bell.
+
+    ``ended`` is given each alarm once all its ways have ended; ``stopping`` says that nothing more is to be begun.
+    """
+
+    now: Callable[[], datetime]
+    ended: Callable[[Settled], None]
+    stopping: Callable[[], bool]
 
 
-def _tried(
-    ringing: Ringing, way: Way, tries: int, now: Callable[[], datetime]
-) -> tuple[Verdict, int]:
-    """Try a way once, and give how that ended with the tries that count for its next pause."""
-    alarm = ringing.alarm
-    soon = Verdict(LATER, _NO_TIME, now() + pause(1, alarm.alarm_id))
-    if not has_time(alarm, now(), way.longest):
-        return soon, tries
-    if way.lanes is not None and not way.lanes.acquire(blocking=False):
-        return soon, tries
-    try:
-        verdict = _sent(alarm, way, now)
-    finally:
-        if way.lanes is not None:
-            way.lanes.release()
-    if verdict.result != LATER:
-        return verdict, 0
-    tries += 1
-    if verdict.not_before is None:
-        wait = pause(tries, alarm.alarm_id, way.pauses.first_s, way.pauses.longest_s)
-        verdict = replace(verdict, not_before=now() + wait)
-    return verdict, tries
+class Telling:
+    """An alarm that was shown on the stream, on its other ways to its person."""
 
+    def __init__(self, ringing: Ringing, hands: Hands) -> None:
+        self._alarm, self._hands = ringing.alarm, hands
+        self._channels = {**ringing.channels, stream.CHANNEL: {"result": stream.SHOWN}}
+        self._again: list[datetime] = []
+        self._lock = threading.Lock()
+        self._left = 1  # the beginning itself
 
-def _sent(alarm: AlarmRow, way: Way, now: Callable[[], datetime]) -> Verdict:
-    try:
-        verdict = way.send(now())
-        way.ended(verdict)
-    except Exception as error:  # a fault of ours on one way holds no other
-        _log.error("a way failed", alarm_id=alarm.alarm_id, way=way.name, exc_info=error)
-        return Verdict(LATER, _FAILED)
-    return verdict
+    def begin(self, ways: list[Way], lanes: Lanes) -> None:
+        """Send it on its ways; returns before it is sent."""
+        for way in ways:
+            before = self._channels.get(way.name, {})
+            waits_until = _not_before(before)
+            if before.get("result") in FINAL:
+                continue
+            if waits_until is not None and waits_until > self._hands.now():
+                self._again.append(waits_until)
+                continue
+            with self._lock:
+                self._left += 1
+            tries = int(before.get("tries", "0"))
+            if not lanes.put(way.lane, way.width, partial(self._try, way, tries)):
+                self._ended(way, self._soon(_NO_TIME), tries)
+        self._one_less()
 
+    def _try(self, way: Way, tries: int) -> None:
+        now = self._hands.now
+        if self._hands.stopping():
+            self._ended(way, Verdict(LATER, _STOPPED, now()), tries)
+            return
+        if not has_time(self._alarm, now(), way.longest):
+            self._ended(way, self._soon(_NO_TIME), tries)
+            return
+        verdict = self._sent(way)
+        tries = tries + 1 if verdict.result == LATER else 0
+        if tries and verdict.not_before is None:
+            wait = pause(tries, self._alarm.alarm_id, way.pauses.first_s, way.pauses.longest_s)
+            verdict = replace(verdict, not_before=now() + wait)
+        self._ended(way, verdict, tries)
 
-def _open_ways(ringing: Ringing, senders: Senders) -> list[Way]:
-    """Give the ways that are not done with, those never tried first."""
-    before = {way.name: ringing.channels.get(way.name, {}) for way in senders.ways_to(ringing)}
-    rest = [way for way in senders.ways_to(ringing) if before[way.name].get("result") not in FINAL]
-    return sorted(rest, key=lambda way: before[way.name].get("detail", _NO_TIME) != _NO_TIME)
+    def _sent(self, way: Way) -> Verdict:
+        try:
+            verdict = way.send(self._hands.now())
+            way.ended(verdict)
+        except Exception as error:  # a fault of ours on one way holds no other
+            _log.error("a way failed", alarm_id=self._alarm.alarm_id, way=way.name, exc_info=error)
+            return Verdict(LATER, _FAILED)
+        return verdict
+
+    def _soon(self, why: str) -> Verdict:
+        return Verdict(LATER, why, self._hands.now() + pause(1, self._alarm.alarm_id))
+
+    def _ended(self, way: Way, verdict: Verdict, tries: int) -> None:
+        how = verdict.as_dict() | ({"tries": str(tries)} if tries else {})
+        with self._lock:
+            self._channels[way.name] = how
+            if verdict.not_before is not None:
+                self._again.append(verdict.not_before)
+        self._one_less()
+
+    def _one_less(self) -> None:
+        with self._lock:
+            self._left -= 1
+            if self._left:
+                return
+        alarm, channels, again = self._alarm, self._channels, self._again
+        _log.info("alarm told", alarm_id=alarm.alarm_id, kind=alarm.kind, channels=channels)
+        until = min(*again, alarm.useless_after + _JUST_AFTER) if again else None
+        self._hands.ended(Settled(alarm, "claimed" if again else "told", channels, until))
 
 
 def _not_before(how: Mapping[str, str]) -> datetime | None:

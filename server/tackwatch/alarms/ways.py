@@ -1,27 +1,29 @@
 """The ways to one person: each phone, their webhook, their mail. A new channel is a few lines here.
 
-A way that fails takes nothing from the others: each has its verdict, its own pauses, and an end to its wait. Letters
-and posts to webhooks go through few lanes, so that a mail server that answers nobody never holds all deliverers while
-a pot's push waits for one; who finds no lane free comes again soon, and it counts as no try.
+A way that fails takes nothing from the others: each has its verdict, its own pauses, an end to its wait, and the lane
+of the host that it goes to.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime, timedelta
-from threading import Semaphore
 
 from tackwatch.alarms.deliver import mail, webhook
 from tackwatch.alarms.deliver.mail import Mailer
 from tackwatch.alarms.deliver.push import PushSender
 from tackwatch.alarms.deliver.verdicts import ACCEPTED, DROPPED, LATER, Verdict
 from tackwatch.alarms.deliver.webhook import WebhookSender
+from tackwatch.alarms.lanes import Width
 from tackwatch.alarms.message import message_of
 from tackwatch.work import ring
+from tackwatch.work.push_hosts import origin
 from tackwatch.work.ring import AddressRow, Phone, Ringing
 
-LANES = 2
+TO_PUSH_SERVICE = Width(most=64, waiting=1000)
+TO_WEBHOOKS = Width(most=4, waiting=32)
+TO_MAIL = Width(most=2, waiting=16)
 Send = Callable[[datetime], Verdict]
 
 
@@ -40,17 +42,15 @@ LETTERS = Pauses(30.0, 900.0)  # servers that put strangers off do so for minute
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One way to a person; ``name`` is its name in the alarm's outcome, ``ended`` is told each verdict.
-
-    ``lanes`` are those that must not all be taken while something is sent.
-    """
+    """One way to a person; ``name`` is its name in the alarm's outcome, ``ended`` is told each verdict."""
 
     name: str
+    lane: str
+    width: Width
     longest: timedelta
     pauses: Pauses
     send: Send
     ended: Callable[[Verdict], None]
-    lanes: Semaphore | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +60,6 @@ class Senders:
     push: PushSender
     webhook: WebhookSender
     mail: Mailer
-    webhook_lanes: Semaphore = field(default_factory=lambda: Semaphore(LANES))
-    mail_lanes: Semaphore = field(default_factory=lambda: Semaphore(LANES))
 
     def ways_to(self, ringing: Ringing) -> list[Way]:
         """Give the ways to a person, the quickest first."""
@@ -78,21 +76,22 @@ class Senders:
             if verdict.result == DROPPED:
                 ring.drop_phone(phone)
 
-        return Way(phone.device_id, self.push.waits.longest, PUSHES, send, ended)
+        lane, longest = origin(phone.endpoint), self.push.longest
+        return Way(phone.device_id, lane, TO_PUSH_SERVICE, longest, PUSHES, send, ended)
 
     def _webhook(self, ringing: Ringing, address: AddressRow) -> Way:
         def send(now: datetime) -> Verdict:
             return self.webhook.send(ringing, address, now)
 
-        ended, lanes = _noting(address), self.webhook_lanes
-        return Way(webhook.CHANNEL, self.webhook.longest, POSTS, send, ended, lanes)
+        lane, longest = f"webhook {origin(address.target)}", self.webhook.longest
+        return Way(webhook.CHANNEL, lane, TO_WEBHOOKS, longest, POSTS, send, _noting(address))
 
     def _mail(self, ringing: Ringing, address: AddressRow) -> Way:
         def send(now: datetime) -> Verdict:
             return self.mail.send(ringing, address, now)
 
-        ended, lanes = _noting(address), self.mail_lanes
-        return Way(mail.CHANNEL, self.mail.longest, LETTERS, send, ended, lanes)
+        lane, longest = mail.CHANNEL, self.mail.longest
+        return Way(mail.CHANNEL, lane, TO_MAIL, longest, LETTERS, send, _noting(address))
 
 
 def _at(ringing: Ringing, kind: str) -> list[AddressRow]:

@@ -2,8 +2,8 @@
 
 Rules
 -----
-- It hangs on the session, so that no writer can forget it: a transaction that leaves an alarm ``due`` calls with the
-  earliest instant among them. What the bell itself writes while it delivers is ``SILENT``.
+- It hangs on the session, so that no writer can forget it: a transaction that leaves an alarm to be told, or to be
+  tried again, calls with the earliest instant among them. What the bell itself writes while it delivers is ``SILENT``.
 - On PostgreSQL the call is a ``NOTIFY`` of the writing transaction: it comes with the commit, and not without it.
 - On SQLite each listener has a named pipe in a folder beside the database, and the call is eight bytes into each after
   the commit, less than a pipe takes at once. A pipe that nobody reads is taken away.
@@ -33,6 +33,7 @@ SILENT: dict[str, Any] = {"silent": True}  # execution options of what calls nob
 NOW_MS = 0
 _CHANNEL = "tackwatch_alarm"
 _NOTE = "earliest_due_ms"
+_WAITS_FOR = {"due": "due_at", "claimed": "lease_until"}
 _CALL = struct.Struct("!q")
 _ECHO_S = 5.0
 
@@ -62,7 +63,11 @@ def watch(model: type[Any]) -> None:
 
 
 def _note(session: Session, rows: Iterable[Mapping[str, Any]]) -> None:
-    due = [_ms_of(row.get("due_at")) for row in rows if row.get("state", "due") == "due"]
+    due = [
+        _ms_of(row.get(_WAITS_FOR[row.get("state", "due")]))
+        for row in rows
+        if row.get("state", "due") in _WAITS_FOR
+    ]
     if due:
         session.info[_NOTE] = min(*due, session.info.get(_NOTE, due[0]))
 
@@ -192,8 +197,8 @@ class _Notices:
 
     def __init__(self, engine: Engine) -> None:
         pooled = engine.raw_connection()
-        pooled.detach()  # the pool shall not have it back
         self._connection = cast(Any, pooled.driver_connection)
+        pooled.detach()  # the pool shall not have it back
         self._connection.rollback()
         self._connection.autocommit = True
         try:

@@ -2,15 +2,17 @@
 
 Rules
 -----
-- The address is checked again at each sending, redirects are not followed, the answer's body is not read.
-- Each attempt is signed afresh, for the origin of the address and for at most twelve hours.
+- The address is checked again at each sending.
+- A signature is for the origin of the address, is valid for twelve hours and used for one (RFC 8292, 5, allows that),
+  unless it was refused.
+- Each message is sealed with a key pair of its own (RFC 8291, 2).
 - Every wait has an end; a network error is ``later``, never the end of the bell.
 - Addresses are secrets of the phone: the log has the host alone.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import lru_cache
 
@@ -19,32 +21,20 @@ import structlog
 from py_vapid import Vapid02
 from pywebpush import WebPusher
 
+from tackwatch.alarms.deliver.posting import Poster, Waits
 from tackwatch.alarms.deliver.verdicts import LATER, REFUSED, TOO_LARGE, Verdict, from_status
 from tackwatch.alarms.message import Message
 from tackwatch.settings import Settings
 from tackwatch.work.push_hosts import origin, push_host_allowed
 from tackwatch.work.ring import Phone
 
-CONNECT_S, ANSWER_S = 3.05, 5.0
-LONGEST_S = 2 * (
-    CONNECT_S + ANSWER_S
-)  # of one phone: a message, and once more where it was too large
+__all__ = ["PushSender", "Waits", "seal"]
+
 _SIGNED_FOR = timedelta(hours=12)
+_USED_FOR = timedelta(hours=1)
 
 _log = structlog.get_logger()
-
-
-@dataclass(frozen=True, slots=True)
-class Waits:
-    """How long a push service may take."""
-
-    connect_s: float = 3.05
-    answer_s: float = 5.0
-
-    @property
-    def longest(self) -> timedelta:
-        """Give the longest that one phone can take: a message, and once more where it was too large."""
-        return 2 * timedelta(seconds=self.connect_s + self.answer_s)
+_Signed = dict[str, tuple[datetime, str]]  # when an origin's header was signed, and the header
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +43,14 @@ class PushSender:
 
     settings: Settings
     key_pem: str
-    waits: Waits = Waits()
+    waits: Waits = field(default_factory=Waits)
+    poster: Poster = field(default_factory=Poster, compare=False)
+    signed: _Signed = field(default_factory=dict, compare=False)
+
+    @property
+    def longest(self) -> timedelta:
+        """Give the longest that one phone can take: a message, and once more where it was too large."""
+        return 2 * timedelta(seconds=self.waits.one_s)
 
     def send(self, phone: Phone, message: Message, now: datetime) -> Verdict:
         """Send a message to one phone."""
@@ -79,6 +76,7 @@ class PushSender:
         except Exception as error:  # the libraries raise errors of many kinds about a bad key
             return Verdict(REFUSED, f"cannot be sealed or signed: {type(error).__name__}")
         headers = {
+            "Authorization": authorization,
             "Content-Encoding": "aes128gcm",
             "Content-Type": "application/octet-stream",
             "TTL": str(message.ttl_s),
@@ -86,42 +84,26 @@ class PushSender:
             "Topic": message.topic,
         }
         try:
-            return self._post(phone.endpoint, sealed, headers, authorization, now)
+            answer = self.poster.post(phone.endpoint, sealed, headers, self.waits)
         except (requests.ConnectionError, requests.Timeout) as error:
             return Verdict(LATER, type(error).__name__)
         except requests.RequestException as error:
             return Verdict(REFUSED, type(error).__name__)
-
-    def _post(
-        self,
-        endpoint: str,
-        body: bytes,
-        headers: dict[str, str],
-        authorization: str,
-        now: datetime,
-    ) -> Verdict:
-        def signed(request: requests.PreparedRequest) -> requests.PreparedRequest:
-            request.headers["Authorization"] = authorization  # as auth: no netrc replaces it
-            return request
-
-        with requests.post(
-            endpoint,
-            data=body,
-            headers=headers,
-            auth=signed,
-            timeout=(self.waits.connect_s, self.waits.answer_s),
-            allow_redirects=False,
-            stream=True,
-        ) as answer:
-            return from_status(answer.status_code, answer.headers.get("Retry-After"), now)
+        verdict = from_status(answer.status, answer.retry_after, now)
+        if verdict.result == REFUSED:
+            self.signed.pop(origin(phone.endpoint), None)  # it may be the signature
+        return verdict
 
     def _sign(self, endpoint: str, now: datetime) -> str:
-        claims = {
-            "aud": origin(endpoint),
-            "exp": int((now + _SIGNED_FOR).timestamp()),
-            "sub": self.settings.push_contact,
-        }
-        return str(_signer(self.key_pem).sign(claims)["Authorization"])
+        audience = origin(endpoint)
+        signed_at, header = self.signed.get(audience, (now, ""))
+        if header and timedelta(0) <= now - signed_at < _USED_FOR:
+            return header
+        until = int((now + _SIGNED_FOR).timestamp())
+        claims = {"aud": audience, "exp": until, "sub": self.settings.push_contact}
+        header = str(_signer(self.key_pem).sign(claims)["Authorization"])
+        self.signed[audience] = (now, header)
+        return header
 
 
 def seal(phone: Phone, payload: bytes) -> bytes:

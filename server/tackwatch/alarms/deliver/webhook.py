@@ -4,7 +4,7 @@ Rules
 -----
 - ``webhook-id`` names the telling: a repeat has the same. ``webhook-timestamp`` is the instant of the attempt in
   seconds. ``webhook-signature`` is ``v1,`` and the HMAC-SHA256 of ``id.timestamp.body`` under the secret, in base64.
-- The address is checked again at each sending, redirects are not followed, the answer's body is not read.
+- The address is checked again at each sending.
 - A body has at most 20,000 bytes; what is larger is sent as its id alone.
 
 answer                    what follows
@@ -22,13 +22,13 @@ from __future__ import annotations
 
 import base64
 import hmac
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from hashlib import sha256
 
 import requests
 
-from tackwatch.alarms.deliver.push import Waits
+from tackwatch.alarms.deliver.posting import Answer, Poster, Waits
 from tackwatch.alarms.deliver.verdicts import ACCEPTED, DROPPED, LATER, REFUSED, Verdict, when_again
 from tackwatch.alarms.message import message_of
 from tackwatch.settings import Settings
@@ -47,11 +47,12 @@ class WebhookSender:
 
     settings: Settings
     waits: Waits
+    poster: Poster = field(default_factory=Poster, compare=False)
 
     @property
     def longest(self) -> timedelta:
         """Give the longest that one webhook can take."""
-        return timedelta(seconds=self.waits.connect_s + self.waits.answer_s)
+        return timedelta(seconds=self.waits.one_s)
 
     def send(self, ringing: Ringing, address: AddressRow, now: datetime) -> Verdict:
         """Post an alarm to its person's webhook."""
@@ -59,25 +60,16 @@ class WebhookSender:
             return Verdict(REFUSED, "this host is not allowed")
         message = message_of(ringing, now)
         body = message.payload if len(message.payload) <= MOST_BYTES else message.small
-        headers = signed(address.secret, _id_of(ringing.alarm), now, body)
+        headers = {
+            "Content-Type": "application/json",
+            **signed(address.secret, _id_of(ringing.alarm), now, body),
+        }
         try:
-            return self._post(address.target, body, headers, now)
+            return _judged(self.poster.post(address.target, body, headers, self.waits), now)
         except (requests.ConnectionError, requests.Timeout) as error:
             return Verdict(LATER, type(error).__name__)
         except requests.RequestException as error:
             return Verdict(REFUSED, type(error).__name__)
-
-    def _post(self, url: str, body: bytes, headers: dict[str, str], now: datetime) -> Verdict:
-        with requests.post(
-            url,
-            data=body,
-            headers={"Content-Type": "application/json", **headers},
-            auth=lambda request: request,  # so that no netrc adds a password
-            timeout=(self.waits.connect_s, self.waits.answer_s),
-            allow_redirects=False,
-            stream=True,
-        ) as answer:
-            return _judged(answer.status_code, answer.headers.get("Retry-After"), now)
 
 
 def signed(secret: str, id_: str, now: datetime, body: bytes) -> dict[str, str]:
@@ -89,14 +81,14 @@ def signed(secret: str, id_: str, now: datetime, body: bytes) -> dict[str, str]:
     return {"webhook-id": id_, "webhook-timestamp": at, "webhook-signature": signature}
 
 
-def _judged(status: int, retry_after: str | None, now: datetime) -> Verdict:
-    detail = str(status)
+def _judged(answer: Answer, now: datetime) -> Verdict:
+    status, detail = answer.status, str(answer.status)
     if 200 <= status < 300:
         return Verdict(ACCEPTED, detail)
     if status == 410:
         return Verdict(DROPPED, detail)
     if status in _NOT_NOW or status >= 500:
-        return Verdict(LATER, detail, when_again(retry_after, now))
+        return Verdict(LATER, detail, when_again(answer.retry_after, now))
     return Verdict(REFUSED, detail)
 
 
