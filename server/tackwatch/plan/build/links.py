@@ -94,8 +94,6 @@ class Links:
         for part in self._parts.values():
             for left, right in zip(part.ids, part.ids[1:], strict=False):
                 yield Link(left, right)
-            if part.laid_id is not None and part.standing == "ahead":
-                yield Link(part.laid_id, part.ids[0])
         for link in self._facts.links:
             before, after = self._parts.get(link.after_id), self._parts.get(link.step_id)
             if before is not None and after is not None and after.standing == "ahead":

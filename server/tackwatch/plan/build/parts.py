@@ -91,7 +91,7 @@ class Parts:
     clock : SlotClock
         The slots.
     spare_of : mapping of str to int
-        By step, the slots that a missed window may cost it.
+        By step, the slots that a missed window may cost it; one at least must fit beside its work.
     """
 
     def __init__(
@@ -144,7 +144,7 @@ class Parts:
         if step.held and (step.expected_at is None or step.expected_at <= self._facts.now_at):
             notes.append("held_unknown")
         day = longest_together(able, crew, self._days)
-        spare = min(self._spare_of.get(step.id, 0), day // 4)
+        spare = min(self._spare_of.get(step.id, 0), 1)
         work = remaining_work(step)
         works = pieces_of(work, step.kind not in LAID, day, spare) if crew else (work,)
         ids = [step.id] if len(works) == 1 else [f"{step.id}#{i}" for i in range(1, len(works) + 1)]
@@ -161,6 +161,8 @@ class Parts:
         if pieces[0].uses and pieces[0].uses[0].units < crew:
             notes.append("crew_over_zone")
         room = max(1, day - works[0])
+        if self._spare_of.get(step.id, 0) > room:
+            notes.append("missed_work_cut")
         return Part(step, standing, tuple(pieces), works, laid_id, tuple(notes), room)
 
     def _step(self, step: RefitStep, id_: str, work: Slot) -> Step:
