@@ -3,7 +3,7 @@
 Rules
 -----
 * Steps, people, places, links (here: arcs) and zones are numbers from 0, in the project's order.
-* Lists of different lengths are one array with pointers: those of `i` are `idx[ptr[i]:ptr[i + 1]]`.
+* Lists of different lengths stand one behind the other in one array.
 * Instants past the horizon are cut to `FAR`, so that sums of them stay small.
 * Links into fixed steps bind nobody and are left out.
 * An arc is an *order* arc where the step after cannot begin before the step before, by length and least gap alone;
@@ -28,27 +28,45 @@ I32 = NDArray[np.int32]
 I8 = NDArray[np.int8]
 
 
+STEP: Final = np.dtype(
+    [(name, "i4") for name in (
+        "work", "crew", "earliest", "must", "fixed", "told", "walk", "group", "dry",
+        "able_at", "able_to", "held_at", "held_to", "use_at", "use_to", "opp_at", "opp_to",
+        "in_at", "in_to", "out_at", "out_to",
+    )],
+    align=True,
+)  # fmt: skip
+ARC: Final = np.dtype(
+    [(name, "i4") for name in (
+        "before", "after", "least", "most", "ready", "last", "miss", "order", "fits",
+    )],
+    align=True,
+)  # fmt: skip
+
+
 class Arrays(NamedTuple):
     """A project in numbers; see the head of the module.
 
+    There are few arrays, since each makes everything that is compiled longer.
+
     Attributes
     ----------
-    slots, people
-        How many.
-    launch
-        The slot of the launch.
-    work, crew, earliest, must, fixed, told, walk, group, dry
-        By step; `must`: by launch; `fixed`, `told`: the start, `FAR` where there is none; the rest `NONE`.
-    able_*, held_*, use_*, opp_*
-        By step: who may; who does a fixed one; places; what it may not overlap in a zone (`opp_dust`: the step
-        itself is the dusty one).
+    slots, people, launch
+        How many, how many, and the slot of the launch.
+    steps
+        Records of type `STEP`. `must`: by launch; `fixed`, `told`: the start, `FAR` where there is none; `walk`,
+        `group`, `dry` (a row of `tables`): `NONE` where there is none. `*_at` and `*_to` are spans of `lists`:
+        who is able; who does a fixed one; places with units; what it may not overlap in a zone, with 1 where
+        the step itself is the dusty one; arcs that end, that begin at it.
+    arcs
+        Records of type `ARC`: ends, gaps, rows of `tables`, extra work (`NONE`: may not be missed), whether it is
+        an order arc, the row of `fits`.
+    lists
+        Numbers.
     told_by
         Shape (steps, people): who was told.
-    arc_*
-        By arc: ends, gaps, rows of tables, extra work (`NONE`: may not be missed), whether it is an order arc, the
-        row of `fits`.
-    in_*, out_*
-        By step: arcs that end, begin there.
+    holds
+        By place.
     tables
         Shape (rows, slots + 1).
     fits
@@ -57,53 +75,24 @@ class Arrays(NamedTuple):
     free
         Shape (people, slots + 1): where the free stretch ends that holds a slot, 0 where the person is not there.
     comes
-        Shape (people, slots + 2): the next slot in which the person is there.
+        Shape (people, slots + 1): the next slot in which the person is there.
+    spans
+        Shape (spans, 3): person, begin, end.
     """
 
     slots: int
     people: int
     launch: int
-    work: I32
-    crew: I32
-    earliest: I32
-    must: I8
-    fixed: I32
-    told: I32
-    walk: I32
-    group: I32
-    dry: I32
-    able_ptr: I32
-    able_idx: I32
-    held_ptr: I32
-    held_idx: I32
+    steps: NDArray[np.void]
+    arcs: NDArray[np.void]
+    lists: I32
     told_by: I8
-    use_ptr: I32
-    use_idx: I32
-    use_units: I32
     holds: I32
-    opp_ptr: I32
-    opp_idx: I32
-    opp_dust: I8
-    arc_before: I32
-    arc_after: I32
-    arc_min: I32
-    arc_max: I32
-    arc_ready: I32
-    arc_last: I32
-    arc_miss: I32
-    arc_order: I8
-    arc_fits: I32
-    in_ptr: I32
-    in_idx: I32
-    out_ptr: I32
-    out_idx: I32
     tables: I32
     fits: I32
     free: I32
     comes: I32
-    span_ptr: I32
-    span_from: I32
-    span_to: I32
+    spans: I32
 
 
 def to_arrays(project: Project) -> Arrays:
@@ -122,7 +111,6 @@ def to_arrays(project: Project) -> Arrays:
     place = {one.id: k for k, one in enumerate(project.places)}
     links = [link for link in project.links if steps[number[link.after]].fixed is None]
     able = [sorted({person[a] for a in step.able if a in person}) for step in steps]
-    held = [[person[p] for p in _held(step) if p in person] for step in steps]
     free, comes = _free(project)
     _look_for_room(project, able, free)
     rows = _Rows(slots)
@@ -140,59 +128,87 @@ def to_arrays(project: Project) -> Arrays:
         np.array([link.missed_work is None for link in links], dtype=np.int8),
     )  # fmt: skip
     fits, arc_fits = _fits(steps, able, free, tables, before, after, least, most, ready, last)
-    use = [[(place[u.place_id], u.units) for u in step.uses if u.units > 0] for step in steps]
-    opposed = _opposed(steps)
-    spans = [
-        [(max(0, a), min(b, slots)) for a, b in one.open if a < slots] for one in project.people
-    ]
-    zones = {name: z for z, name in enumerate(sorted({s.walk_zone or "" for s in steps}))}
-    groups = {name: g for g, name in enumerate(sorted({s.group or "" for s in steps}))}
+    arcs = np.zeros(len(links), dtype=ARC)
+    for name, column in (
+        ("before", before), ("after", after), ("least", least), ("most", most), ("ready", ready), ("last", last),
+        ("miss", [NONE if k.missed_work is None else k.missed_work for k in links]),
+        ("order", order), ("fits", arc_fits),
+    ):  # fmt: skip
+        arcs[name] = column
+    lists = _Lists()
+    records = np.zeros(len(steps), dtype=STEP)
+    _fill(records, steps, dry)
+    lists.add(records, "able", able)
+    lists.add(records, "held", [[person[p] for p in _held(step) if p in person] for step in steps])
+    lists.add(records, "use", [
+        [x for u in step.uses if u.units > 0 for x in (place[u.place_id], u.units)] for step in steps
+    ])  # fmt: skip
+    lists.add(records, "opp", [[x for pair in one for x in pair] for one in _opposed(steps)])
+    lists.add(records, "in", _by(after, len(steps)))
+    lists.add(records, "out", _by(before, len(steps)))
     return Arrays(
         slots=slots,
         people=len(person),
         launch=project.launch,
-        work=work,
-        crew=_i32(step.crew for step in steps),
-        earliest=_i32(min(max(step.earliest, 0), FAR) for step in steps),
-        must=np.array([step.by_launch for step in steps], dtype=np.int8),
-        fixed=_i32(FAR if step.fixed is None else step.fixed.start for step in steps),
-        told=_i32(FAR if step.told is None else step.told.start for step in steps),
-        walk=_i32(NONE if s.walk_zone is None else zones[s.walk_zone] for s in steps),
-        group=_i32(NONE if s.group is None else groups[s.group] for s in steps),
-        dry=_i32(dry),
-        able_ptr=_ptr(able),
-        able_idx=_flat(able),
-        held_ptr=_ptr(held),
-        held_idx=_flat(held),
+        steps=records,
+        arcs=arcs,
+        lists=lists.joined(),
         told_by=_told_by(steps, person),
-        use_ptr=_ptr(use),
-        use_idx=_flat([[k for k, _ in one] for one in use]),
-        use_units=_flat([[n for _, n in one] for one in use]),
         holds=_i32(one.holds for one in project.places),
-        opp_ptr=_ptr(opposed),
-        opp_idx=_flat([[j for j, _ in one] for one in opposed]),
-        opp_dust=_flat([[d for _, d in one] for one in opposed]).astype(np.int8),
-        arc_before=before,
-        arc_after=after,
-        arc_min=least,
-        arc_max=most,
-        arc_ready=_i32(ready),
-        arc_last=_i32(last),
-        arc_miss=_i32(NONE if k.missed_work is None else k.missed_work for k in links),
-        arc_order=order,
-        arc_fits=arc_fits,
-        in_ptr=_ptr(_by(after, len(steps))),
-        in_idx=_flat(_by(after, len(steps))),
-        out_ptr=_ptr(_by(before, len(steps))),
-        out_idx=_flat(_by(before, len(steps))),
         tables=tables,
         fits=fits,
         free=free,
         comes=comes,
-        span_ptr=_ptr(spans),
-        span_from=_flat([[a for a, _ in one] for one in spans]),
-        span_to=_flat([[b for _, b in one] for one in spans]),
+        spans=_spans(project),
     )
+
+
+def _fill(records: NDArray[np.void], steps: Sequence[Step], dry: Sequence[int]) -> None:
+    """Write what is one number a step."""
+    walks, groups = _numbers(s.walk_zone for s in steps), _numbers(s.group for s in steps)
+    records["work"] = [step.work for step in steps]
+    records["crew"] = [step.crew for step in steps]
+    records["earliest"] = [min(max(step.earliest, 0), FAR) for step in steps]
+    records["must"] = [step.by_launch for step in steps]
+    records["fixed"] = [FAR if step.fixed is None else step.fixed.start for step in steps]
+    records["told"] = [FAR if step.told is None else step.told.start for step in steps]
+    records["walk"] = [walks[step.walk_zone] for step in steps]
+    records["group"] = [groups[step.group] for step in steps]
+    records["dry"] = dry
+
+
+class _Lists:
+    """Lists by step, one behind the other."""
+
+    def __init__(self) -> None:
+        self._all: list[int] = []
+
+    def add(self, records: NDArray[np.void], name: str, lists: Sequence[Sequence[int]]) -> None:
+        for record, one in zip(records, lists, strict=True):
+            record[name + "_at"] = len(self._all)
+            self._all.extend(one)
+            record[name + "_to"] = len(self._all)
+
+    def joined(self) -> I32:
+        return np.array(self._all or [0], dtype=np.int32)
+
+
+def _numbers(names: Iterable[str | None]) -> dict[str | None, int]:
+    """Number names from 0; None is `NONE`."""
+    return {None: NONE} | {
+        name: n for n, name in enumerate(sorted({x for x in names if x is not None}))
+    }
+
+
+def _spans(project: Project) -> I32:
+    slots = project.grid.slots
+    spans = [
+        (p, max(0, a), min(b, slots))
+        for p, one in enumerate(project.people)
+        for a, b in one.open
+        if a < slots
+    ]
+    return np.array(spans or [(0, 0, 0)], dtype=np.int32)
 
 
 class _Rows:
@@ -244,12 +260,12 @@ def _told_by(steps: Sequence[Step], person: dict[str, int]) -> I8:
 def _free(project: Project) -> tuple[I32, I32]:
     slots, people = project.grid.slots, project.people
     free = np.zeros((max(len(people), 1), slots + 1), dtype=np.int32)
-    comes = np.full((max(len(people), 1), slots + 2), FAR, dtype=np.int32)
+    comes = np.full((max(len(people), 1), slots + 1), FAR, dtype=np.int32)
     for p, one in enumerate(people):
         for a, b in one.open:
             free[p, max(a, 0) : min(b, slots)] = min(b, slots)
         here = np.where(free[p] > 0, np.arange(slots + 1), FAR)
-        comes[p, : slots + 1] = np.minimum.accumulate(here[::-1])[::-1]
+        comes[p] = np.minimum.accumulate(here[::-1])[::-1]
     return free, comes
 
 
@@ -342,11 +358,3 @@ def _by(ends: I32, n: int) -> list[list[int]]:
 
 def _i32(values: Iterable[int]) -> I32:
     return np.array(list(values), dtype=np.int32)
-
-
-def _flat(lists: Sequence[Sequence[int]]) -> I32:
-    return _i32(value for one in lists for value in one)
-
-
-def _ptr(lists: Sequence[Sequence[object]]) -> I32:
-    return np.concatenate([[0], np.cumsum([len(one) for one in lists])]).astype(np.int32)

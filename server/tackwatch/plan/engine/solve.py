@@ -13,7 +13,7 @@ from tackwatch.plan.engine import keys
 from tackwatch.plan.engine.arrays import FAR, Arrays, to_arrays
 from tackwatch.plan.engine.compiled.decode import Desk, Genes, desk
 from tackwatch.plan.engine.compiled.levels import LEVELS
-from tackwatch.plan.engine.compiled.search import better, copy, draw_up
+from tackwatch.plan.engine.compiled.search import better
 from tackwatch.plan.engine.errors import CannotPlaceError, InfeasibleError
 from tackwatch.plan.model import Placed, Plan, Project, Score
 
@@ -124,22 +124,22 @@ def solve(
 def to_plan(project: Project, a: Arrays, hand: Hand) -> Plan:
     """Read a plan off a desk."""
     d = hand.desk
-    draw_up(a, d, hand.keys, hand.levels)
+    _run(a, hand, 0, 1)
     people = [one.id for one in project.people]
     missed: dict[int, list[str]] = {}
     for k in np.flatnonzero(d.missed):
-        missed.setdefault(int(a.arc_after[k]), []).append(project.steps[a.arc_before[k]].id)
+        missed.setdefault(int(a.arcs["after"][k]), []).append(project.steps[a.arcs["before"][k]].id)
     placed = tuple(
         Placed(
             step.id,
-            int(d.start[i]),
-            int(d.end[i]),
+            int(d.steps["start"][i]),
+            int(d.steps["end"][i]),
             tuple(people[p] for p in d.crew[i] if p >= 0),
             tuple(dict.fromkeys(missed.get(i, ()))),
         )
         for i, step in enumerate(project.steps)
     )
-    return Plan(placed, Score(*(int(x) for x in hand.levels[1:])))
+    return Plan(placed, Score(*(int(x) for x in hand.levels[1:6])))
 
 
 def _hand(a: Arrays, seed: int, worker: int) -> Hand:
@@ -155,14 +155,14 @@ def _begin(a: Arrays, project: Project, hands: list[Hand], hint: Plan | None) ->
     ways += [keys.by_tail(a, 0.3, chance) for _ in range(4)]
     if hint is not None:
         ways += [keys.by_plan(a, project, hint, exactly) for exactly in (True, False)]
-    desk_, levels = hands[0].desk, np.zeros(LEVELS, dtype=np.int64)
     tried = []
     for way in ways:
-        draw_up(a, desk_, way, levels)
-        tried.append((tuple(int(x) for x in levels), way))
+        keys.copy(way, hands[0].keys)
+        _run(a, hands[0], 0, 1)
+        tried.append((tuple(int(x) for x in hands[0].levels), way))
     tried.sort(key=lambda one: one[0])
     for hand in hands:
-        copy(tried[0][1], hand.keys)
+        keys.copy(tried[0][1], hand.keys)
         hand.levels[:] = tried[0][0]
     return hands[0]
 
@@ -172,13 +172,13 @@ def _run(a: Arrays, hand: Hand, tries: int, day: int) -> None:
 
 
 def _take(source: Hand, target: Hand) -> None:
-    copy(source.keys, target.keys)
+    keys.copy(source.keys, target.keys)
     target.levels[:] = source.levels
 
 
 def _nowhere(project: Project, a: Arrays, hand: Hand) -> Exception:
     """Say why there is no plan: the first step, in the order of steps, that could be placed but has no room."""
-    draw_up(a, hand.desk, hand.keys, hand.levels)
+    _run(a, hand, 0, 1)
     if hand.desk.failed[1] >= 0:
         return InfeasibleError(proved=False)
     return CannotPlaceError(project.steps[int(hand.desk.failed[0])].id, "horizon")

@@ -15,195 +15,191 @@ Rules
 * A largest gap that cannot be kept sends the other end of the gap later, and all is placed anew.
 """
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
-from tackwatch.plan.engine.arrays import FAR, I8, I32, Arrays
+from tackwatch.plan.engine.arrays import FAR, I32, Arrays
+from tackwatch.plan.engine.compiled.how import inner
 
 HELD_TRIES = 300
 REPAIRS = 40
 
 
-class Genes(NamedTuple):
-    """What decides a plan. By step; `who` has shape (steps, people), and less is better."""
+GENE: Final = np.dtype(
+    [("prio", "f8"), ("rel", "i4"), ("aim", "i4"), ("hold", "i4"), ("chain", "i4")], align=True
+)
+SEAT: Final = np.dtype(
+    [("start", "i4"), ("end", "i4"), ("wet", "i4"), ("waits", "i4"), ("rel", "i4")], align=True
+)
 
-    prio: NDArray[np.float64]
-    rel: I32
-    hold: I8
-    chain: I8
-    aim: I32
+
+class Genes(NamedTuple):
+    """What decides a plan: records of type `GENE` by step; `who`, shape (steps, people), where less is better."""
+
+    steps: NDArray[np.void]
     who: NDArray[np.float32]
 
 
 class Desk(NamedTuple):
-    """Where a plan is drawn up; its first five fields are the answer.
+    """Where a plan is drawn up.
 
-    `start`, `end`: `-1` where a step has no place. `crew`: shape (steps, largest crew). `missed`: by arc.
+    `steps` are records of type `SEAT`, with a `start` of `-FAR` where a step has no place; `crew`: shape (steps,
+    largest crew); `missed`: by arc; `failed`: a step without room, the other end of a gap that is why, and how
+    much later that would have to be.
     """
 
-    start: I32
-    end: I32
+    steps: NDArray[np.void]
     crew: I32
-    missed: I8
+    missed: I32
     failed: I32
-    wet: I32
     owner: I32
     free: I32
     taken: I32
     load: I32
-    waits: I32
     ready: I32
-    rel: I32
 
 
 def desk(a: Arrays) -> Desk:
     """Lay out an empty desk."""
-    n, most = (
-        len(a.work),
-        max(int(a.crew.max(initial=1)), int(np.diff(a.held_ptr).max(initial=1)), 1),
-    )
+    n = len(a.steps)
+    held = (a.steps["held_to"] - a.steps["held_at"]).max(initial=1)
     return Desk(
-        start=np.full(n, -1, dtype=np.int32),
-        end=np.full(n, -1, dtype=np.int32),
-        crew=np.full((n, most), -1, dtype=np.int32),
-        missed=np.zeros(len(a.arc_before), dtype=np.int8),
+        steps=np.zeros(n, dtype=SEAT),
+        crew=np.full((n, max(int(a.steps["crew"].max(initial=1)), int(held))), -1, dtype=np.int32),
+        missed=np.zeros(len(a.arcs), dtype=np.int32),
         failed=np.full(3, -1, dtype=np.int32),
-        wet=np.zeros(n, dtype=np.int32),
         owner=np.full((max(a.people, 1), a.slots + 1), -1, dtype=np.int32),
         free=a.free.copy(),
         taken=np.zeros((max(len(a.holds), 1), a.slots + 1), dtype=np.int32),
         load=np.zeros(max(a.people, 1), dtype=np.int32),
-        waits=np.zeros(n, dtype=np.int32),
         ready=np.zeros(2 * n + 2, dtype=np.int32),
-        rel=np.zeros(n, dtype=np.int32),
     )
 
 
-@njit(cache=True, nogil=True)
+@inner
 def _entry(a, row, end):
     return a.tables[row, min(max(end, 0), a.slots)]
 
 
-@njit(cache=True, nogil=True)
+@inner
 def opens(a, arc, end):
     """Give the first start that an arc leaves after an end."""
-    first = end + a.arc_min[arc]
-    if a.arc_ready[arc] >= 0:
-        first = max(first, _entry(a, a.arc_ready[arc], end))
+    first = end + a.arcs[arc].least
+    if a.arcs[arc].ready >= 0:
+        first = max(first, _entry(a, a.arcs[arc].ready, end))
     return first
 
 
-@njit(cache=True, nogil=True)
+@inner
 def closes(a, arc, end):
     """Give the last start that an arc leaves after an end."""
-    last = min(end + a.arc_max[arc], FAR)
-    if a.arc_last[arc] >= 0:
-        last = min(last, _entry(a, a.arc_last[arc], end))
+    last = min(end + a.arcs[arc].most, FAR)
+    if a.arcs[arc].last >= 0:
+        last = min(last, _entry(a, a.arcs[arc].last, end))
     return last
 
 
-@njit(cache=True, nogil=True)
+@inner
 def _limits(a, d, i):
     """Give what placed steps leave to `i`: first and last start, least and largest end, first miss."""
-    lo, hi, end_lo, end_hi, soft = a.earliest[i], FAR, 0, FAR, FAR
+    lo, hi, end_lo, end_hi, soft = a.steps[i].earliest, FAR, 0, FAR, FAR
     by_hi, by_end = -1, -1
-    for q in range(a.in_ptr[i], a.in_ptr[i + 1]):
-        k = a.in_idx[q]
-        end = d.end[a.arc_before[k]]
-        if d.start[a.arc_before[k]] == -FAR:
+    for q in range(a.steps[i].in_at, a.steps[i].in_to):
+        k = a.lists[q]
+        end = d.steps[a.arcs[k].before].end
+        if d.steps[a.arcs[k].before].start == -FAR:
             continue
         lo = max(lo, opens(a, k, end))
         last = closes(a, k, end)
-        if a.arc_miss[k] >= 0:
+        if a.arcs[k].miss >= 0:
             soft = min(soft, last)
         elif last < hi:
             hi, by_hi = last, k
-    for q in range(a.out_ptr[i], a.out_ptr[i + 1]):
-        k = a.out_idx[q]
-        start = d.start[a.arc_after[k]]
+    for q in range(a.steps[i].out_at, a.steps[i].out_to):
+        k = a.lists[q]
+        start = d.steps[a.arcs[k].after].start
         if start == -FAR:
             continue
-        if start - a.arc_min[k] < end_hi:
-            end_hi, by_end = start - a.arc_min[k], k
-        if a.arc_max[k] < FAR and a.arc_miss[k] < 0:
-            end_lo = max(end_lo, start - a.arc_max[k])
+        if start - a.arcs[k].least < end_hi:
+            end_hi, by_end = start - a.arcs[k].least, k
+        if a.arcs[k].most < FAR and a.arcs[k].miss < 0:
+            end_lo = max(end_lo, start - a.arcs[k].most)
     return lo, hi, end_lo, end_hi, soft, by_hi, by_end
 
 
-@njit(cache=True, nogil=True)
+@inner
 def _length(a, d, i, t):
     """Give how long a step takes that begins at `t`."""
-    length = a.work[i]
-    for q in range(a.in_ptr[i], a.in_ptr[i + 1]):
-        k = a.in_idx[q]
-        b = a.arc_before[k]
-        if a.arc_miss[k] >= 0 and d.start[b] != -FAR and t > closes(a, k, d.end[b]):
-            length += a.arc_miss[k]
+    length = a.steps[i].work
+    for q in range(a.steps[i].in_at, a.steps[i].in_to):
+        k = a.lists[q]
+        b = a.arcs[k].before
+        if a.arcs[k].miss >= 0 and d.steps[b].start != -FAR and t > closes(a, k, d.steps[b].end):
+            length += a.arcs[k].miss
     return length
 
 
-@njit(cache=True, nogil=True)
+@inner
 def _people_next(a, d, i, t, e):
     """Give `t` if enough people are free from `t` to `e`, or the next slot that may do."""
     n, jump = 0, FAR
-    for q in range(a.able_ptr[i], a.able_ptr[i + 1]):
-        p = a.able_idx[q]
+    for q in range(a.steps[i].able_at, a.steps[i].able_to):
+        p = a.lists[q]
         until = d.free[p, t]
         if until >= e and until > t:
             n += 1
-            if n == a.crew[i]:
+            if n == a.steps[i].crew:
                 return t
             continue
         if until == 0:
             until = t + 1
             if d.owner[p, t] >= 0:
-                until = max(until, d.end[d.owner[p, t]])
+                until = max(until, d.steps[d.owner[p, t]].end)
         jump = min(jump, a.comes[p, min(max(until, t + 1), a.slots)])
     return jump
 
 
-@njit(cache=True, nogil=True)
+@inner
 def _places_next(a, d, i, t, e):
-    for q in range(a.use_ptr[i], a.use_ptr[i + 1]):
-        room = a.holds[a.use_idx[q]] - a.use_units[q]
-        taken = d.taken[a.use_idx[q]]
+    for q in range(a.steps[i].use_at, a.steps[i].use_to, 2):
+        room = a.holds[a.lists[q]] - a.lists[q + 1]
+        taken = d.taken[a.lists[q]]
         for u in range(e - 1, t - 1, -1):
             if taken[u] > room:
                 return u + 1
     return t
 
 
-@njit(cache=True, nogil=True)
+@inner
 def _zones_next(a, d, i, t, e):
-    for q in range(a.opp_ptr[i], a.opp_ptr[i + 1]):
-        j = a.opp_idx[q]
-        if d.start[j] == -FAR:
+    for q in range(a.steps[i].opp_at, a.steps[i].opp_to, 2):
+        j = a.lists[q]
+        if d.steps[j].start == -FAR:
             continue
-        if a.opp_dust[q] == 1:
-            if max(t, d.start[j]) < min(e, d.wet[j]):
-                return d.wet[j]
+        if a.lists[q + 1] == 1:
+            if max(t, d.steps[j].start) < min(e, d.steps[j].wet):
+                return d.steps[j].wet
         else:
-            wet = e if a.dry[i] < 0 else _entry(a, a.dry[i], e)
-            if max(t, d.start[j]) < min(wet, d.end[j]):
-                return d.end[j]
+            wet = e if a.steps[i].dry < 0 else _entry(a, a.steps[i].dry, e)
+            if max(t, d.steps[j].start) < min(wet, d.steps[j].end):
+                return d.steps[j].end
     return t
 
 
-@njit(cache=True, nogil=True)
+@inner
 def _first(a, d, i, t, hi, end_lo, end_hi, soft):
     """Give the first slot from `t` at which `i` has room; `-1` if there is none."""
     while t <= hi:
-        e = t + (a.work[i] if t <= soft else _length(a, d, i, t))
+        e = t + (a.steps[i].work if t <= soft else _length(a, d, i, t))
         if e > a.slots or e > end_hi:
             return -1
         if e < end_lo:
             t += end_lo - e
             continue
         later = t
-        if a.crew[i] > 0:
+        if a.steps[i].crew > 0:
             later = _people_next(a, d, i, t, e)
         if later == t:
             later = _places_next(a, d, i, t, e)
@@ -215,18 +211,18 @@ def _first(a, d, i, t, hi, end_lo, end_hi, soft):
     return -1
 
 
-@njit(cache=True, nogil=True)
+@inner
 def _can_follow(a, d, i, e, hold):
     """Say whether the windows that `i` opens when it ends at `e` can be met; 0, or slots to go on."""
-    for q in range(a.out_ptr[i], a.out_ptr[i + 1]):
-        k = a.out_idx[q]
-        j = a.arc_after[k]
-        if a.arc_fits[k] < 0 or d.start[j] != -FAR:
+    for q in range(a.steps[i].out_at, a.steps[i].out_to):
+        k = a.lists[q]
+        j = a.arcs[k].after
+        if a.arcs[k].fits < 0 or d.steps[j].start != -FAR:
             continue
-        fine = a.fits[a.arc_fits[k], min(max(e, 0), a.slots)]
+        fine = a.fits[a.arcs[k].fits, min(max(e, 0), a.slots)]
         if fine > e:
             return fine - e
-        if hold > 1 and a.crew[j] > 0:
+        if hold > 1 and a.steps[j].crew > 0:
             lo, hi, end_lo, end_hi, soft, _, _ = _limits(a, d, j)
             lo, last = max(lo, opens(a, k, e)), closes(a, k, e)
             if _first(a, d, j, lo, min(hi, last), end_lo, end_hi, soft) < 0:
@@ -234,7 +230,7 @@ def _can_follow(a, d, i, e, hold):
     return 0
 
 
-@njit(cache=True, nogil=True)
+@inner
 def _held(a, d, i, t, hi, end_lo, end_hi, soft, hold):
     """Give the first slot from `t` at which `i` has room and its windows can be met, else the first at all."""
     found = t
@@ -250,7 +246,7 @@ def _held(a, d, i, t, hi, end_lo, end_hi, soft, hold):
     return t
 
 
-@njit(cache=True, nogil=True)
+@inner
 def _book(a, d, i, p, t, e):
     u = t - 1
     while u >= 0 and d.free[p, u] > 0:
@@ -262,13 +258,13 @@ def _book(a, d, i, p, t, e):
     d.load[p] += e - t
 
 
-@njit(cache=True, nogil=True)
+@inner
 def _pick(a, d, g, i, t, e):
     """Choose and book the crew."""
-    for c in range(a.crew[i]):
+    for c in range(a.steps[i].crew):
         best, least = -1, np.inf
-        for q in range(a.able_ptr[i], a.able_ptr[i + 1]):
-            p = a.able_idx[q]
+        for q in range(a.steps[i].able_at, a.steps[i].able_to):
+            p = a.lists[q]
             if d.free[p, t] < e or d.free[p, t] <= t:
                 continue
             again = False
@@ -281,73 +277,77 @@ def _pick(a, d, g, i, t, e):
                 j = d.owner[p, t - 1]
                 if j < 0:
                     cost += 0.2 if a.free[p, t - 1] > 0 else 0.1
-                elif a.group[j] >= 0 and a.group[j] == a.group[i]:
+                elif a.steps[j].group >= 0 and a.steps[j].group == a.steps[i].group:
                     cost -= 0.4
-                elif a.walk[j] >= 0 and a.walk[i] >= 0 and a.walk[j] != a.walk[i]:
+                elif (
+                    a.steps[j].walk >= 0
+                    and a.steps[i].walk >= 0
+                    and a.steps[j].walk != a.steps[i].walk
+                ):
                     cost += 0.1
             if cost < least:
                 best, least = p, cost
         d.crew[i, c] = best
-    for c in range(a.crew[i]):
+    for c in range(a.steps[i].crew):
         _book(a, d, i, d.crew[i, c], t, e)
 
 
-@njit(cache=True, nogil=True)
+@inner
 def _put(a, d, i, t, e):
     """Write a step down, and take its places."""
-    d.start[i], d.end[i] = t, e
-    d.wet[i] = e if a.dry[i] < 0 else _entry(a, a.dry[i], e)
-    for q in range(a.use_ptr[i], a.use_ptr[i + 1]):
+    d.steps[i].start, d.steps[i].end = t, e
+    d.steps[i].wet = e if a.steps[i].dry < 0 else _entry(a, a.steps[i].dry, e)
+    for q in range(a.steps[i].use_at, a.steps[i].use_to, 2):
         for u in range(max(t, 0), min(e, a.slots)):
-            d.taken[a.use_idx[q], u] += a.use_units[q]
-    for q in range(a.in_ptr[i], a.in_ptr[i + 1]):
-        k = a.in_idx[q]
-        late = t > closes(a, k, d.end[a.arc_before[k]])
-        d.missed[k] = 1 if a.arc_miss[k] >= 0 and late else 0
+            d.taken[a.lists[q], u] += a.lists[q + 1]
+    for q in range(a.steps[i].in_at, a.steps[i].in_to):
+        k = a.lists[q]
+        late = t > closes(a, k, d.steps[a.arcs[k].before].end)
+        d.missed[k] = 1 if a.arcs[k].miss >= 0 and late else 0
 
 
-@njit(cache=True, nogil=True)
+@inner
 def _clear(a, d):
     d.free[:] = a.free
     d.owner[:] = -1
     d.taken[:] = 0
-    d.start[:] = -FAR
-    d.end[:] = -FAR
+    d.steps.start[:] = -FAR
+    d.steps.end[:] = -FAR
     d.crew[:] = -1
     d.missed[:] = 0
     d.load[:] = 0
     d.failed[:] = -1
-    for i in range(len(a.work)):
-        if a.fixed[i] >= FAR:
+    for i in range(len(a.steps)):
+        if a.steps[i].fixed >= FAR:
             continue
-        t, e = a.fixed[i], a.fixed[i] + a.work[i]
-        for c in range(a.held_ptr[i + 1] - a.held_ptr[i]):
-            p = a.held_idx[a.held_ptr[i] + c]
+        t, e = a.steps[i].fixed, a.steps[i].fixed + a.steps[i].work
+        for c in range(a.steps[i].held_to - a.steps[i].held_at):
+            p = a.lists[a.steps[i].held_at + c]
             d.crew[i, c] = p
             _book(a, d, i, p, min(max(t, 0), a.slots), min(max(e, 0), a.slots))
         _put(a, d, i, t, e)
 
 
-@njit(cache=True, nogil=True)
+@inner
 def _place(a, d, g, i):
     """Find room for a step; False, with the reason in `failed`, if there is none."""
     lo, hi, end_lo, end_hi, soft, by_hi, by_end = _limits(a, d, i)
-    lo = max(lo, d.rel[i])
+    lo = max(lo, d.steps[i].rel)
     t = -1
-    if lo <= g.aim[i] <= hi:
-        t = _first(a, d, i, g.aim[i], g.aim[i], end_lo, end_hi, soft)
+    if lo <= g.steps[i].aim <= hi:
+        t = _first(a, d, i, g.steps[i].aim, g.steps[i].aim, end_lo, end_hi, soft)
     if t < 0:
         t = _first(a, d, i, lo, hi, end_lo, end_hi, soft)
-        if t >= 0 and g.hold[i] > 0:
-            t = _held(a, d, i, t, hi, end_lo, end_hi, soft, g.hold[i])
+        if t >= 0 and g.steps[i].hold > 0:
+            t = _held(a, d, i, t, hi, end_lo, end_hi, soft, g.steps[i].hold)
     if t < 0:
         d.failed[0] = i
         if by_hi >= 0 or by_end >= 0:
             wanted = _first(a, d, i, lo, FAR, 0, FAR, soft)
             if wanted >= 0 and by_hi >= 0 and wanted > hi:
-                d.failed[1], d.failed[2] = a.arc_before[by_hi], wanted - hi
-            elif wanted >= 0 and by_end >= 0 and wanted + a.work[i] > end_hi:
-                d.failed[1], d.failed[2] = a.arc_after[by_end], wanted + a.work[i] - end_hi
+                d.failed[1], d.failed[2] = a.arcs[by_hi].before, wanted - hi
+            elif wanted >= 0 and by_end >= 0 and wanted + a.steps[i].work > end_hi:
+                d.failed[1], d.failed[2] = a.arcs[by_end].after, wanted + a.steps[i].work - end_hi
         return False
     e = t + _length(a, d, i, t)
     _pick(a, d, g, i, t, e)
@@ -355,20 +355,20 @@ def _place(a, d, g, i):
     return True
 
 
-@njit(cache=True, nogil=True)
+@inner
 def _once(a, d, g, repairing):
     """Place all steps once; give how many found no room."""
-    n = len(a.work)
+    n = len(a.steps)
     _clear(a, d)
-    d.waits[:] = 0
-    for k in range(len(a.arc_before)):
-        if a.arc_order[k] == 1 and a.fixed[a.arc_before[k]] >= FAR:
-            d.waits[a.arc_after[k]] += 1
+    d.steps.waits[:] = 0
+    for k in range(len(a.arcs)):
+        if a.arcs[k].order == 1 and a.steps[a.arcs[k].before].fixed >= FAR:
+            d.steps[a.arcs[k].after].waits += 1
     size, urgent, left = 0, 0, 0
     for i in range(n):
-        if a.fixed[i] >= FAR:
+        if a.steps[i].fixed >= FAR:
             left += 1
-            if d.waits[i] == 0:
+            if d.steps[i].waits == 0:
                 d.ready[size] = i
                 size += 1
     done = 0
@@ -379,7 +379,7 @@ def _once(a, d, g, repairing):
         else:
             at = 0
             for x in range(1, size):
-                if g.prio[d.ready[x]] < g.prio[d.ready[at]]:
+                if g.steps[d.ready[x]].prio < g.steps[d.ready[at]].prio:
                     at = x
         i = d.ready[at]
         d.ready[at] = d.ready[size - 1]
@@ -389,32 +389,33 @@ def _once(a, d, g, repairing):
                 return left - done
             continue
         done += 1
-        for q in range(a.out_ptr[i], a.out_ptr[i + 1]):
-            k = a.out_idx[q]
-            if a.arc_order[k] == 0:
+        for q in range(a.steps[i].out_at, a.steps[i].out_to):
+            k = a.lists[q]
+            if a.arcs[k].order == 0:
                 continue
-            j = a.arc_after[k]
-            d.waits[j] -= 1
-            if d.waits[j] == 0:
+            j = a.arcs[k].after
+            d.steps[j].waits -= 1
+            if d.steps[j].waits == 0:
                 d.ready[size] = j
                 size += 1
-                if g.chain[i] > 0 and a.arc_fits[k] >= 0:
+                if g.steps[i].chain > 0 and a.arcs[k].fits >= 0:
                     urgent += 1
                 elif urgent > 0:
                     d.ready[size - 1], d.ready[size - 1 - urgent] = d.ready[size - 1 - urgent], j
     return left - done
 
 
-@njit(cache=True, nogil=True)
+@inner
 def decode(a, d, g):
     """Draw up the plan that `g` says; give how many steps found no room."""
-    d.rel[:] = g.rel
+    for i in range(len(a.steps)):
+        d.steps[i].rel = g.steps[i].rel
     for _ in range(REPAIRS):
         lacking = _once(a, d, g, True)
         other = d.failed[1]
-        if lacking == 0 or other < 0 or a.fixed[other] < FAR:
+        if lacking == 0 or other < 0 or a.steps[other].fixed < FAR:
             break
-        d.rel[other] = d.start[other] + d.failed[2]
+        d.steps[other].rel = d.steps[other].start + d.failed[2]
     if lacking > 0:
         lacking = _once(a, d, g, False)
     return lacking

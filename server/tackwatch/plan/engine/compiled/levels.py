@@ -1,72 +1,70 @@
 """How good a plan on the desk is, in the levels of `model.Score`, compiled."""
 
 import numpy as np
-from numba import njit
 
 from tackwatch.plan.engine.arrays import FAR
+from tackwatch.plan.engine.compiled.how import inner
 
-LEVELS = 6
+LEVELS = 7
 
 
-@njit(cache=True, nogil=True)
+@inner
 def weigh(a, d, lacking, levels):
     """Write down what is weighed first: steps without room, lateness, missed work, what moved."""
     last, missed, moved = a.launch, 0, 0
-    for i in range(len(a.work)):
-        if d.start[i] == -FAR:
+    for i in range(len(a.steps)):
+        if d.steps[i].start == -FAR:
             continue
-        if a.must[i] == 1 and d.end[i] > last:
-            last = d.end[i]
-        if a.told[i] < FAR:
-            moved += 1 if d.start[i] != a.told[i] else 0
+        if a.steps[i].must == 1 and d.steps[i].end > last:
+            last = d.steps[i].end
+        if a.steps[i].told < FAR:
+            moved += 1 if d.steps[i].start != a.steps[i].told else 0
             for c in range(d.crew.shape[1]):
                 if d.crew[i, c] >= 0 and a.told_by[i, d.crew[i, c]] == 0:
                     moved += 1
-    for k in range(len(a.arc_before)):
+    for k in range(len(a.arcs)):
         if d.missed[k] == 1:
-            missed += a.arc_miss[k]
+            missed += a.arcs[k].miss
     levels[0], levels[1], levels[2], levels[3] = lacking, last - a.launch, missed, moved
-    levels[4], levels[5] = 0, 0
+    levels[4], levels[5], levels[6] = 0, 0, 0
 
 
-@njit(cache=True, nogil=True)
+@inner
 def weigh_rest(a, d, levels):
-    """Write down what is weighed last: idling with walks, and the uneven load."""
-    idle, total, most = 0, 0, 0
-    for p in range(a.people):
-        for s in range(a.span_ptr[p], a.span_ptr[p + 1]):
-            begin, end = a.span_from[s], a.span_to[s]
-            first, last, busy, zone, here = -1, -1, 0, -1, -1
-            for u in range(begin, end):
-                i = d.owner[p, u]
-                if i < 0:
-                    continue
-                first = u if first < 0 else first
-                last = u
-                busy += 1
-                if i != here:
-                    here = i
-                    if a.walk[i] >= 0:
-                        idle += 1 if zone >= 0 and zone != a.walk[i] else 0
-                        zone = a.walk[i]
-            if first >= 0:
-                idle += last + 1 - first - busy
-    for i in range(len(a.work)):
-        for c in range(d.crew.shape[1]):
-            if d.crew[i, c] >= 0:
-                total += d.end[i] - d.start[i]
+    """Write down what is weighed last: idling with walks, the uneven load; among equals, what begins sooner."""
+    idle, total, most, early = 0, 0, 0, 0
+    for i in range(len(a.steps)):
+        early += max(d.steps[i].start, 0)
+    for s in range(len(a.spans)):
+        p = a.spans[s, 0]
+        first, last, busy, zone, here = -1, -1, 0, -1, -1
+        for u in range(a.spans[s, 1], a.spans[s, 2]):
+            i = d.owner[p, u]
+            if i < 0:
+                continue
+            first = u if first < 0 else first
+            last = u
+            busy += 1
+            if i != here:
+                here = i
+                if a.steps[i].walk >= 0:
+                    idle += 1 if zone >= 0 and zone != a.steps[i].walk else 0
+                    zone = a.steps[i].walk
+        if first >= 0:
+            idle += last + 1 - first - busy
     load = np.zeros(max(a.people, 1), dtype=np.int64)
-    for i in range(len(a.work)):
+    for i in range(len(a.steps)):
         for c in range(d.crew.shape[1]):
             if d.crew[i, c] >= 0:
-                load[d.crew[i, c]] += d.end[i] - d.start[i]
+                load[d.crew[i, c]] += d.steps[i].end - d.steps[i].start
+                total += d.steps[i].end - d.steps[i].start
     for p in range(a.people):
         most = max(most, load[p])
-    levels[4] = idle
+    levels[4], levels[6] = idle, early
     levels[5] = most - total // a.people if a.people > 0 else 0
 
 
-@njit(cache=True, nogil=True)
+@inner
 def compare(left, right, upto):
     """Give -1, 0 or 1 as the left levels are better than, equal to or worse than the right."""
     for x in range(upto):
