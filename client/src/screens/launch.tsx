@@ -1,5 +1,6 @@
-/** The count down to the booked lift. */
+/** The count down to the booked lift, and the way to the plan that leads there. */
 import { refit, text, when } from "../parts/know.ts";
+import { to } from "../parts/router.ts";
 import { now } from "../store/now.ts";
 import { span } from "../words/dates.ts";
 import { say } from "../words/index.ts";
@@ -16,6 +17,9 @@ export function Launch() {
         {ahead && `${say("now.launch_left")}: `}
         {when(at)}
       </p>
+      <a class="button button-wide" href={to("plan")} data-testid="to-plan">
+        {say("plan.see")}
+      </a>
     </section>
   );
 }

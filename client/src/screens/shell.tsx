@@ -23,6 +23,7 @@ const Zone = later(async () => (await import("./zone.tsx")).ZoneScreen);
 const NewJob = later(async () => (await import("./newjob.tsx")).NewJobScreen);
 const Sums = later(async () => (await import("./sums/door.ts")).sumsScreen());
 const Product = later(async () => (await import("./product/door.ts")).productScreen());
+const Plan = later(async () => (await import("./plan/plan.tsx")).PlanScreen);
 const Welcome = later(async () => (await import("./welcome.tsx")).WelcomeScreen);
 
 const SCREENS: Record<string, Screen> = {
@@ -37,6 +38,7 @@ const SCREENS: Record<string, Screen> = {
   new: NewJob,
   sums: Sums,
   product: Product,
+  plan: Plan,
 };
 
 /** Places that need nobody to be signed in, or that add a second person. */

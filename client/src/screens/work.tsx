@@ -58,16 +58,21 @@ export function WorkScreen() {
             hideDone.value = checked;
           }}
         />
-        {canWork() && (
-          <div class="buttons">
-            <a class="button" href={to("new")} data-testid="add-job">
-              {say("work.add_job")}
-            </a>
-            <a class="button" href={to("zone", "new")} data-testid="add-zone">
-              {say("work.add_zone")}
-            </a>
-          </div>
-        )}
+        <div class="buttons">
+          {canWork() && (
+            <>
+              <a class="button" href={to("new")} data-testid="add-job">
+                {say("work.add_job")}
+              </a>
+              <a class="button" href={to("zone", "new")} data-testid="add-zone">
+                {say("work.add_zone")}
+              </a>
+            </>
+          )}
+          <a class="button" href={to("plan")} data-testid="to-plan">
+            {say("plan.see")}
+          </a>
+        </div>
       </div>
       {jobs.length === 0 && <p class="empty">{say(none)}</p>}
       <Zones jobs={jobs} />

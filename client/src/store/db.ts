@@ -95,6 +95,15 @@ export const FRESH: Meta = {
   snoozed: {},
 };
 
+/** What the server last answered on plans, as it came: the list of them, and the one that is shown. */
+export interface KeptPlan {
+  name: "heads" | "whole";
+  etag: string | null;
+  body: unknown;
+  /** When it was last known to be so, by the server's clock. */
+  at: number;
+}
+
 export interface PhoneSchema extends DBSchema {
   rows: { key: [string, string]; value: Row };
   differences: { key: string; value: Difference };
@@ -106,6 +115,7 @@ export interface PhoneSchema extends DBSchema {
     value: { what: "row" | "difference"; id: string; row: Row | Difference };
   };
   blocks: { key: [string, number]; value: Block };
+  plans: { key: string; value: KeptPlan };
 }
 
 export type PhoneDb = IDBPDatabase<PhoneSchema>;
@@ -129,10 +139,11 @@ export const phoneName = (device_id: string): string => `${HOME}-${device_id}`;
 
 /** Open the copy that belongs to one device key. */
 export function openPhone(device_id: string, onGone: () => void = () => {}): Promise<PhoneDb> {
-  return openDB<PhoneSchema>(phoneName(device_id), 2, {
+  return openDB<PhoneSchema>(phoneName(device_id), 3, {
     upgrade(db, from) {
       if (from < 1) upgradeTo1(db);
       if (from < 2) upgradeTo2(db);
+      if (from < 3) upgradeTo3(db);
     },
     blocking: (_current, _blocked, event) => (event.target as IDBDatabase).close(),
     terminated: onGone,
@@ -151,6 +162,11 @@ function upgradeTo1(db: PhoneDb): void {
 /** Snapshots come in pages of thousands of rows, and each is kept as it came: as many single writes take seconds. */
 function upgradeTo2(db: PhoneDb): void {
   db.createObjectStore("blocks", { keyPath: ["version", "number"] });
+}
+
+/** The last plan is there without a signal. */
+function upgradeTo3(db: PhoneDb): void {
+  db.createObjectStore("plans", { keyPath: "name" });
 }
 
 /** Open the list of those who share this phone. */

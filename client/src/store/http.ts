@@ -14,6 +14,26 @@ export async function call<T>(method: string, path: string, body?: unknown): Pro
   return send<T>(method, `/api/refits/${refit_id}/${path}`, body, headers);
 }
 
+/** What was asked for again: as it was, or what it is now, with its new mark. */
+export type Fresh<T> = { same: true } | { same: false; body: T; etag: string | null };
+
+/** Ask for something of the refit that this phone may have already, marked `etag` by the server. */
+export async function callAgain<T>(path: string, etag: string | null): Promise<Fresh<T>> {
+  const { refit_id, key } = signedIn();
+  const headers: Record<string, string> = { Authorization: `Bearer ${key}` };
+  if (etag !== null) headers["If-None-Match"] = etag;
+  const answer = await fetch(`/api/refits/${refit_id}/${path}`, {
+    headers,
+    cache: "no-store",
+  }).catch(() => null);
+  if (answer === null) throw new OfflineError();
+  if (answer.status === 304) return { same: true };
+  const parsed = asJson(await answer.text().catch(() => ""));
+  if (!answer.ok) throw new ProblemError(answer.status, (parsed ?? {}) as object);
+  if (parsed === null) throw new OfflineError();
+  return { same: false, body: parsed as T, etag: answer.headers.get("ETag") };
+}
+
 async function send<T>(
   method: string,
   path: string,

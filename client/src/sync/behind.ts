@@ -11,6 +11,7 @@ import { view } from "../store/view.ts";
 import type { Alarm } from "../sw/notice.ts";
 import { allWords } from "../words/index.ts";
 import { startLoop } from "./loop.ts";
+import { startPlans } from "./plans.ts";
 
 const AGAIN_MS = 5_000;
 
@@ -20,6 +21,7 @@ export function startBehind(): void {
     setSyncState({ need_you: view.value.refused.length + differences.value.length + asked });
   });
   startLoop({ alarm: (alarm) => void ringFromServer(alarm) });
+  startPlans();
   void startAlarms();
   navigator.serviceWorker?.addEventListener("message", hear);
   // Nothing is lost if this fails: the entries stay and are tried again with the next start.

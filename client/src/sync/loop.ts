@@ -16,6 +16,7 @@ import type { Alarm } from "../sw/notice.ts";
 import type { LiveEvent } from "./events.ts";
 import { backoff } from "./exchange.ts";
 import { startLive, stopLive } from "./live.ts";
+import { askPlansQuietly } from "./plans.ts";
 import { type TurnEnding, turn, turnsOf } from "./turn.ts";
 
 const SOON_MS = 300;
@@ -200,6 +201,7 @@ function listen(): void {
 }
 
 function heard({ event, data }: LiveEvent): void {
+  if (event === "plan") void askPlansQuietly();
   if (event !== "changed" && event !== "alarm") return;
   try {
     const said = JSON.parse(data) as { seq?: number } & Partial<Alarm>;

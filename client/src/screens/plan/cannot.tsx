@@ -1,0 +1,47 @@
+/** What cannot be made in time, and what it would take, each with the day that it buys. */
+import { Slab } from "../../parts/page.tsx";
+import { to } from "../../parts/router.ts";
+import type { Cannot, WholePlan } from "../../plan/types.ts";
+import { say } from "../../words/index.ts";
+import { dayWritten, jobOf, shownProposal, stepAndPlace } from "./facts.ts";
+import { cannotInWords, lateInWords } from "./planwords.ts";
+
+const FEW = 4;
+
+export function CannotBe({ plan }: { plan: WholePlan }) {
+  const bound_s = shownProposal()?.late_bound_s ?? null;
+  const late = bound_s !== null && bound_s > 0;
+  if (plan.cannot.length === 0 && !late) return null;
+  return (
+    <Slab title={say("plan.cannot")} testid="plan-cannot">
+      {late && <p class="slab-note strong">{say("plan.bound", { late: lateInWords(bound_s) })}</p>}
+      <ul class="lines">
+        {plan.cannot.map((one, n) => (
+          <CannotLine key={`${one.code}-${one.step_ids.join()}-${n}`} one={one} />
+        ))}
+      </ul>
+    </Slab>
+  );
+}
+
+function CannotLine({ one }: { one: Cannot }) {
+  const more = one.step_ids.length - FEW;
+  return (
+    <li data-testid="plan-cannot-one" data-code={one.code}>
+      <p class="strong">{cannotInWords(one)}</p>
+      <p class="figures" data-testid="plan-buys">
+        {one.buys_on ? say("plan.buys", { day: dayWritten(one.buys_on) }) : say("plan.buys_none")}
+      </p>
+      <ul>
+        {one.step_ids.slice(0, FEW).map((id) => (
+          <li key={id}>
+            <a class="line-link" href={to("job", jobOf(id)?.id ?? "")}>
+              {stepAndPlace(id)}
+            </a>
+          </li>
+        ))}
+      </ul>
+      {more > 0 && <p class="quiet">{say("plan.and_more", { n: more })}</p>}
+    </li>
+  );
+}

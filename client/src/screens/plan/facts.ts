@@ -1,0 +1,114 @@
+/** What the plan's screens ask of the board, with a clock that moves once a minute: a timeline is not drawn each second. */
+import { computed, signal } from "@preact/signals";
+import { flag, item, refit, stepName, text, yardZone, zoneName } from "../../parts/know.ts";
+import type { Hours } from "../../plan/axis.ts";
+import { type PlanStep, type Proposal, proposalOf, type WholePlan } from "../../plan/types.ts";
+import { now } from "../../store/now.ts";
+import { wholePlan } from "../../store/plans.ts";
+import { view } from "../../store/view.ts";
+import {
+  dayInWords,
+  dayOf,
+  instantOf,
+  timeOf,
+  whenInWords,
+  writtenDay,
+} from "../../words/dates.ts";
+import { region } from "../../words/index.ts";
+
+/** Now, to the minute. */
+export const minute = computed(() => Math.floor(now.value / 60_000) * 60_000);
+
+export const at = (ms: number | string): string =>
+  whenInWords(typeof ms === "string" ? Date.parse(ms) : ms, minute.value, yardZone());
+
+export const dayAt = (ms: number): string => dayInWords(ms, minute.value, yardZone());
+const made = new Map<string, Intl.DateTimeFormat>();
+
+function inForm(ms: number, options: Intl.DateTimeFormatOptions): string {
+  const key = `${region()} ${yardZone()} ${JSON.stringify(options)}`;
+  const form =
+    made.get(key) ?? new Intl.DateTimeFormat(region(), { ...options, timeZone: yardZone() });
+  made.set(key, form);
+  return form.format(ms);
+}
+
+/** `Mon 30`, for where a day has little room. */
+export const shortDay = (ms: number): string => inForm(ms, { weekday: "short", day: "numeric" });
+export const monthOf = (ms: number): string => inForm(ms, { month: "long" });
+
+export const dayWritten = (day: string): string => writtenDay(day, minute.value, yardZone());
+
+/** `today 08:00 to 10:30`; both days where it goes over midnight. */
+export function fromTo(start: number, end: number): [string, string] {
+  const zone = yardZone();
+  return [at(start), dayOf(start, zone) === dayOf(end, zone) ? timeOf(end, zone) : at(end)];
+}
+
+export const launchAt = (): number => Date.parse(text(refit(), "launch_at"));
+
+/** Which proposal a person looks at, for one plan. */
+const looked = signal({ plan_id: "", id: "" });
+
+export function lookAt(plan: WholePlan, id: string): void {
+  looked.value = { plan_id: plan.plan_id, id };
+}
+
+export function shownProposal(): Proposal | undefined {
+  const plan = wholePlan.value;
+  if (plan === null) return undefined;
+  return proposalOf(plan, looked.value.plan_id === plan.plan_id ? looked.value.id : "");
+}
+
+export const stepOf = (step_id: string) => item("step", step_id);
+export const jobOf = (step_id: string) => item("job", text(stepOf(step_id), "job_id"));
+export const zoneIdOf = (step_id: string): string => text(jobOf(step_id), "zone_id");
+export const kindOf = (step_id: string): string => text(stepOf(step_id), "kind");
+export const nameOf = (step_id: string): string => stepName(stepOf(step_id));
+
+/** `Port hull: Barrier coats`: where a step belongs. */
+export const placeOf = (step_id: string): string =>
+  [zoneName(zoneIdOf(step_id)), text(jobOf(step_id), "title")].filter(Boolean).join(": ");
+
+/** `Coat 2, Port hull: Barrier coats`. */
+export const stepAndPlace = (step_id: string): string =>
+  [nameOf(step_id), placeOf(step_id)].filter(Boolean).join(", ");
+
+/** A step that has to be done before the launch. */
+export const mustBeDone = (step: PlanStep): boolean => !flag(jobOf(step.step_id), "afloat_ok");
+
+/** When the yard works. */
+export function yardHours(): Hours {
+  const row = refit();
+  return {
+    zone: yardZone(),
+    day_starts: text(row, "day_starts") || "08:00",
+    day_ends: text(row, "day_ends") || "17:00",
+    work_days: text(row, "work_days") || "12345",
+  };
+}
+
+/** When a person works: the yard's hours where they have none of their own. */
+export function memberHours(member_id: string): Hours {
+  const yard = yardHours();
+  const row = item("member", member_id);
+  return {
+    zone: yard.zone,
+    day_starts: text(row, "day_starts") || yard.day_starts,
+    day_ends: text(row, "day_ends") || yard.day_ends,
+    work_days: text(row, "work_days") || yard.work_days,
+  };
+}
+
+/** The days on which somebody, or the whole yard, is away. */
+export function awayOn(member_id: string, day: string): boolean {
+  return view.value.items("away").some((row) => {
+    const who = text(row, "member_id");
+    return (
+      (who === "" || who === member_id) && text(row, "from_on") <= day && day <= text(row, "to_on")
+    );
+  });
+}
+
+/** The first instant of a written day in the yard. */
+export const startOf = (day: string): number => instantOf(day, "00:00", yardZone());
