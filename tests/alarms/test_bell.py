@@ -126,7 +126,8 @@ def test_who_has_left_is_not_told(shore: Shore) -> None:
     shore.want()
     alarm = shore.ring()
     assert (alarm.state, alarm.told_at) == ("missed", None)
-    assert shore.receiver.pushes == []
+    (push,) = shore.receiver.wait_for(1)
+    assert push.payload["kind"] == "missed_alarms", "and its person is told that it was"
 
 
 def test_a_revoked_device_is_not_told(shore: Shore) -> None:
@@ -236,7 +237,8 @@ def test_what_came_due_while_no_bell_ran_is_missed_once_it_is_of_no_use(shore: S
     shore.hand.forward(minutes=6)
     alarm = shore.ring()
     assert (alarm.state, alarm.told_at) == ("missed", None)
-    assert shore.receiver.pushes == []
+    (push,) = shore.receiver.wait_for(1)
+    assert push.payload["kind"] == "missed_alarms", "and its person is told that it was"
 
 
 def test_what_came_due_while_no_bell_ran_is_told_while_it_is_of_use(shore: Shore) -> None:

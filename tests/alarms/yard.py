@@ -13,6 +13,7 @@ from tackwatch.store.db import db, writing
 from tackwatch.store.models import Alarm, Device, ItemRow, PushSubscription, Refit
 from tackwatch.trade.warnings import iso_of
 from tackwatch.work.keep_alarms import Kept, Wanted, keep
+from tackwatch.work.missed import KIND as MISSED
 
 NOON = datetime(2026, 3, 3, 12, 0, tzinfo=UTC)
 STAMP = "019c2f3a4b5c0000-server000000"
@@ -82,6 +83,14 @@ class Yard:
             return keep(self.refit_id, wanted, seen or {}, now, ended)
 
     def alarms(self) -> list[Alarm]:
+        """Give the alarms of clocks and steps, without notices of missed ones."""
+        return [alarm for alarm in self._all() if alarm.kind != MISSED]
+
+    def notices(self) -> list[Alarm]:
+        """Give the notices of missed alarms."""
+        return [alarm for alarm in self._all() if alarm.kind == MISSED]
+
+    def _all(self) -> list[Alarm]:
         db.session.rollback()
         db.session.expire_all()
         query = select(Alarm).where(Alarm.refit_id == self.refit_id).order_by(Alarm.id)

@@ -22,9 +22,11 @@ from typing import Any
 from tackwatch.alarms.words import words_for
 from tackwatch.trade.warning_kinds import MANNERS
 from tackwatch.trade.warnings import iso_of
-from tackwatch.work.ring import Ringing
+from tackwatch.work.missed import KIND as MISSED
+from tackwatch.work.ring import AlarmRow, Ringing
 
 URL = "/#/now"
+ALARMS_URL = "/#/alarms"
 LONGEST_TTL_S = 28 * 86_400
 
 
@@ -53,7 +55,7 @@ def message_of(ringing: Ringing, now: datetime) -> Message:
         "body": words.body,
         "due_at": iso_of(alarm.due_at),
         "lang": words.lang,
-        "url": URL,
+        "url": ALARMS_URL if alarm.kind == MISSED else URL,
     }
     withdrawn = "withdrawn" in alarm.params
     if withdrawn:
@@ -64,7 +66,7 @@ def message_of(ringing: Ringing, now: datetime) -> Message:
         payload=_json(payload),
         small=_json(small),
         ttl_s=min(max(left_s, 1), LONGEST_TTL_S),
-        urgency="high" if _is_urgent(alarm.kind) and not withdrawn else "normal",
+        urgency="high" if _is_urgent(alarm) and not withdrawn else "normal",
         topic=topic_of(alarm.alarm_id),
     )
 
@@ -74,8 +76,10 @@ def topic_of(alarm_id: str) -> str:
     return urlsafe_b64encode(sha256(alarm_id.encode()).digest()[:24]).decode()
 
 
-def _is_urgent(kind: str) -> bool:
-    manner = MANNERS.get(kind)  # type: ignore[call-overload]
+def _is_urgent(alarm: AlarmRow) -> bool:
+    if alarm.kind == MISSED:
+        return bool(alarm.params["urgent"])
+    manner = MANNERS.get(alarm.kind)  # type: ignore[call-overload]
     return manner is not None and not manner.waits
 
 

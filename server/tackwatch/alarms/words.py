@@ -8,6 +8,7 @@ Rules
 - Instants are wall time in the refit's zone: ``today 14:20``. Where a message may still be shown on a later day, the
   date stands beside the word; where the clocks are set back, the zone's short name tells the two hours apart.
 - What rests on old temperatures, or lies beyond the data sheet, says so. The data sheet has the last word.
+- What was missed is listed in a notice of its own (``missed_words``).
 - What was handed on says whose it was. What is called off says why, and that there is nothing to do.
 
 Source
@@ -26,6 +27,9 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from tackwatch.alarms.missed_words import missed_words
+from tackwatch.work.missed import KIND as MISSED
 
 PHRASES = Path(__file__).parent / "phrases"
 _FALLBACK = "en"
@@ -106,6 +110,8 @@ def words_for(
     wall = Wall(zone, now, outlives, phrases["times"])
     known = {name: wall.say(at) for name, at in _instants(params).items()}
     known |= _names(params, phrases["subject"])
+    if kind == MISSED:
+        return Words(*missed_words(params, phrases, wall.say), lang)
     if "withdrawn" in params:
         off = phrases["withdrawn"][params["withdrawn"]]
         return Words(off["title"].format(**known), off["body"].format(**known), lang)

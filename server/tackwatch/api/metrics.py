@@ -27,12 +27,11 @@ from prometheus_client.core import (
 )
 from prometheus_client.exposition import choose_encoder
 from prometheus_client.registry import Collector
-from prometheus_client.utils import floatToGoString
 
 from tackwatch.api.current import house
 from tackwatch.work.errors import NotSignedInError
 from tackwatch.work.health import Figures, channel_health, figures
-from tackwatch.work.health_tally import ALARM, CHANNELS
+from tackwatch.work.health_tally import ALARM, CHANNELS, NO_BOUND
 
 blueprint = Blueprint("metrics", __name__)
 
@@ -127,7 +126,12 @@ def _counts(found: Figures) -> Iterator[Metric]:
         channel = channel_health(name, found.counts)
         for result in _RESULTS:
             tries.add_metric([name, result], getattr(channel, result))
-        buckets = [(floatToGoString(bound), float(n)) for bound, n in channel.late_up_to.items()]
+        buckets = [(_bound(bound), float(n)) for bound, n in channel.late_up_to.items()]
         total_s = (channel.late_mean_s or 0.0) * channel.sent
         late.add_metric([name], buckets, total_s)
     yield from (ended, tries, late)
+
+
+def _bound(text: str) -> str:
+    """Write a bucket's bound as OpenMetrics has it: a float, or +Inf."""
+    return text if text == NO_BOUND else str(float(text))

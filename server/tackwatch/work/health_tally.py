@@ -4,7 +4,7 @@ Rules
 -----
 - What is counted is the difference between how an alarm's channels stood when it was claimed and how they stand when
   its claim ends: an attempt counts once, whichever process made it.
-- An attempt that was not made, for want of time or of a lane, is none.
+- An attempt that was not made, for want of time or of room in a lane, is none.
 - How late: from the alarm's due instant to the end of the attempt that was accepted. What was called off is not late.
 - A phone's channel is ``push``, whichever phone it was; open pages are ``page``. How the alarms themselves ended, told
   or missed, stands under ``alarm``.
@@ -30,7 +30,7 @@ PAGE, ALARM = "page", "alarm"
 _PERSON = "person"  # nobody was there to be told
 _NAMES = {"stream": PAGE, "mail": "mail", "webhook": "webhook"}
 _RESULTS = {"accepted": "sent", "shown": "sent", "later": "failed"}
-_NOT_TRIED = "no time left"
+_NOT_TRIED = ("no time left", "stopped")
 _FEW_ROWS = 2_000
 
 
@@ -79,7 +79,7 @@ def _of_one(
     called_off = "withdrawn" in alarm.params
     late_ms = max(0, round((now - alarm.due_at).total_seconds() * 1000))
     for name, how in channels.items():
-        untried = how == before.get(name) or how.get("detail") == _NOT_TRIED
+        untried = how == before.get(name) or how.get("detail") in _NOT_TRIED
         if untried or called_off or name == _PERSON:
             continue
         channel, result = _NAMES.get(name, "push"), _RESULTS.get(how["result"], how["result"])

@@ -10,7 +10,8 @@ Rules
 - Seen covers what was due at most a minute after it was seen: the server does not ring that. A pot or a window that
   moved later than that has not been seen by anybody, and is due like one that was told.
 - What somebody dealt with is done for everybody whom it was for.
-- Still due when it is of no use any more: missed.
+- Of no use any more when it is first wanted, or moved there: missed. One that came to be of no use while it waited is
+  left to ``work.missed``, which tells its person so; that notice is no warning, and ends when it is seen.
 - An alarm that a process is just delivering stays with it, unless it was withdrawn, seen, or moved as above.
 """
 
@@ -23,6 +24,7 @@ from typing import Any
 
 from tackwatch.store import alarms as rows
 from tackwatch.store.alarms import AlarmRow
+from tackwatch.work.missed import KIND as MISSED
 from tackwatch.work.reckoning.standing_marks import SAME, Key
 
 CALLED_OFF_USEFUL = timedelta(hours=12)
@@ -183,7 +185,8 @@ def _state(row: AlarmRow | None, wanted: Wanted, seen_at: datetime | None, now: 
     ):
         return "seen" if told_for is None else "told"
     if now > wanted.useless_after:
-        return "missed"
+        waits = row is not None and row.state in rows.OPEN and now > row.useless_after
+        return row.state if row is not None and waits else "missed"
     if (
         row is not None
         and row.state == "claimed"
@@ -198,6 +201,9 @@ def _unwanted(
 ) -> dict[str, Any]:
     """Give what changes of an alarm that is not wanted any more."""
     off = "done" if why["withdrawn"] == "done" else "withdrawn"
+    if row.kind == MISSED:
+        covered = seen_at is not None and row.due_at <= seen_at + SAME
+        return {"state": "seen", "claimed_by": None, "lease_until": None} if covered else {}
     if "withdrawn" in row.params:
         return {}
     told = row.state == "told" or (row.state == "withdrawn" and told_for_at(row) is not None)

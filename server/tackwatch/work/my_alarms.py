@@ -7,12 +7,15 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
 from tackwatch.store import alarms as rows
 from tackwatch.store.alarms import AlarmRow
+from tackwatch.trade.warnings import iso_of
+from tackwatch.work.missed import KIND as MISSED
+from tackwatch.work.missed import still_unseen
 
 LATELY = timedelta(days=7)
 
@@ -48,7 +51,13 @@ def my_alarms(refit_id: str, member_id: str, now: datetime) -> list[MyAlarm]:
     trace: dict[str, list[Telling]] = defaultdict(list)
     for row in rows.tellings(refit_id, [row.alarm_id for row in mine]):
         trace[row.alarm_id].append(Telling(row.member_id, _told_at(row), row.seen_at))
-    return [_mine(row, trace[row.alarm_id]) for row in mine]
+    seen = [(row.alarm_id, iso_of(row.due_at)) for row in mine if row.state in ("seen", "done")]
+    return [_mine(_fresh(row, seen), trace[row.alarm_id]) for row in mine]
+
+
+def _fresh(row: AlarmRow, seen: Sequence[tuple[str, str]]) -> AlarmRow:
+    """Leave out of a notice of missed alarms what its person has seen since."""
+    return replace(row, params=still_unseen(row.params, seen)) if row.kind == MISSED else row
 
 
 def _told_at(row: AlarmRow) -> datetime:

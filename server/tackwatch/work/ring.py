@@ -19,6 +19,7 @@ from tackwatch.store.alarms import AlarmRow, Ended
 from tackwatch.store.calls import Ear
 from tackwatch.store.db import db, writing
 from tackwatch.store.phones import Phone
+from tackwatch.work import health_tally, missed
 from tackwatch.work.addresses import MAIL, WEBHOOK, note_trouble
 from tackwatch.work.keep_alarms import GONE, call_off
 from tackwatch.work.letters import Reader, reader_with
@@ -68,7 +69,8 @@ class Settled:
 
 
 def claim(owner: str, now: datetime, lease: timedelta, most: int) -> list[AlarmRow]:
-    """Take up to ``most`` due alarms under a lease."""
+    """Take up to ``most`` due alarms under a lease; what is of no use any more ends as missed before."""
+    missed.sweep(now)
     with writing():
         return rows.claim(owner, now, now + lease, most)
 
@@ -115,16 +117,32 @@ def show(ringing: Sequence[Ringing], now: datetime) -> list[Ringing]:
     return [one for one in ringing if one.alarm.id in held]
 
 
-def settle(ended: Sequence[Settled], *, aloud: bool = False) -> None:
-    """Write down how claims ended, in one transaction; ``aloud`` where other bells shall take on what is left."""
+def settle(ended: Sequence[Settled], now: datetime | None = None, *, aloud: bool = False) -> None:
+    """Write down how claims ended, in one transaction; ``aloud`` where other bells shall take on what is left.
+
+    With ``now`` they are counted, and those that were missed are noted for their persons, in the same transaction.
+    """
     if not ended:
         return
     with writing():
+        if now is not None:
+            missed.lock_for(one.alarm for one in ended if _state_of(one) == "missed")
         found = rows.settle([_ended(one) for one in ended], aloud=aloud)
+        if now is not None:
+            _account([one for one in ended if found.get(one.alarm.id) is not None], now)
         # withdrawn while it was on its way: the phones have it now
         off = [one.alarm for one in ended if _was_told_in_vain(one, found.get(one.alarm.id))]
         for alarm in off:
             rows.change([{"id": alarm.id, **call_off(alarm, GONE, alarm.due_at)}])
+
+
+def _account(ended: Sequence[Settled], now: datetime) -> None:
+    """Count what ended, and note for their persons what was missed."""
+    health_tally.count([(one.alarm, _state_of(one), one.channels) for one in ended], now)
+    to_persons = [
+        one for one in ended if _state_of(one) == "missed" and "person" not in one.channels
+    ]
+    missed.note([one.alarm for one in to_persons], now)
 
 
 def _ended(one: Settled) -> Ended:
