@@ -1,4 +1,4 @@
-"""The command ``tackwatch``: the server's commands, the sums, and a device of its own without a screen."""
+"""The command ``tackwatch``: the server's commands, the sums, a device without a screen, the planner's benchmark."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from importlib.metadata import version
 
 import click
 
-from tackwatch.cli import device, server, sums
+from tackwatch.cli import device, plan_benchmark, server, sums
 
 _EPILOG = """\b
 Settings of the server are read from the environment:
@@ -35,5 +35,5 @@ def main() -> None:
     """
 
 
-for command in (*server.COMMANDS, *sums.COMMANDS, *device.COMMANDS):
+for command in (*server.COMMANDS, *sums.COMMANDS, *device.COMMANDS, *plan_benchmark.COMMANDS):
     main.add_command(command)
