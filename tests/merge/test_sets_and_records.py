@@ -1,5 +1,7 @@
 """Sets by tags; records that are only ever added; what stands of them."""
 
+import json
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -7,7 +9,7 @@ from hypothesis import strategies as st
 from tackwatch.merge.errors import RefusedError
 from tackwatch.merge.standing import standing
 from tackwatch.merge.state import Record, State
-from tackwatch.merge.text import storable
+from tackwatch.merge.text import storable, storable_text
 from tests.merge.cast import ANNA, BEN, CARL, do, member, stamp, state_of, step
 
 
@@ -155,3 +157,19 @@ def test_any_text_can_be_kept_and_ordinary_text_is_unchanged(text: str):
     kept.encode("utf-8")
     assert "\x00" not in kept
     assert len(kept) == len(text)
+
+
+_TEXT = st.text(alphabet=st.characters(codec=None, exclude_categories=()), max_size=6)
+
+
+@given(
+    st.recursive(
+        st.none() | st.booleans() | st.integers() | st.floats() | _TEXT,
+        lambda part: st.lists(part, max_size=3) | st.dictionaries(_TEXT, part, max_size=3),
+        max_leaves=8,
+    )
+)
+def test_the_text_that_the_log_keeps_says_what_can_be_kept(value):
+    text = storable_text(value)
+    assert text.isascii()
+    assert json.loads(text, parse_constant=pytest.fail) == storable(value)

@@ -41,11 +41,11 @@ MUTANTS: tuple[Mutant, ...] = (
     Mutant(
         "a known number is applied again",
         (
-            Change(SYNC, '    fresh = [one for one in request.operations if one["n"] > device.last_n]\n',
-                   '    known = device.last_n\n    sent = [one["n"] - 1 for one in request.operations]\n'
-                   "    device.last_n = min([known, *sent])\n    fresh = list(request.operations)\n"),
-            Change(SYNC, "    operations.log(log)\n",
-                   '    operations.log([one for one in log if one["n"] > known])\n'
+            Change(SYNC, "    fresh = [one for one in sent if one.n > device.last_n]\n",
+                   "    known = device.last_n\n"
+                   "    device.last_n = min([known, *(one.n - 1 for one in sent)])\n    fresh = list(sent)\n"),
+            Change(SYNC, "    operations.log(device, now, log)\n",
+                   "    operations.log(device, now, [one for one in log if one.n > known])\n"
                    "    device.last_n = max(known, device.last_n)\n"),
         ),
         named=True,
@@ -78,7 +78,7 @@ MUTANTS: tuple[Mutant, ...] = (
     ),
     Mutant(
         "nobody asks for the role",
-        (Change(SYNC, '        check_operation(device.member_id, one["actions"], at_hand.state)\n', ""),),
+        (Change(SYNC, "        check_operation(device.member_id, one.actions, at_hand.state)\n", ""),),
         named=True,
     ),
     Mutant(
@@ -111,7 +111,7 @@ MUTANTS: tuple[Mutant, ...] = (
     Mutant(
         "a withdrawn key still opens",
         (Change("server/tackwatch/work/sign_in.py", "    if device.revoked_at is not None:", "    if device is None:"),
-         Change(SYNC, "        if device is None or device.revoked_at is not None:", "        if device is None:")),
+         Change(SYNC, "    if device is None or device.revoked_at is not None:", "    if device is None:")),
     ),
     Mutant(
         "a verdict is told once, and not again when its answer was lost",

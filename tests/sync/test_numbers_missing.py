@@ -138,16 +138,16 @@ def test_however_calls_come_the_numbering_only_rises_and_takes_no_number_twice(
     """A model of the filing loop: calls of runs of numbers, in any order and again, of a phone that holds ``first``."""
     last_n, taken = held, []
     for start, length in calls:
-        run = [{"n": n} for n in range(max(first, start), max(first, start) + length)]
-        fresh = [one for one in run if one["n"] > last_n]
+        run = range(max(first, start), max(first, start) + length)
+        fresh = [n for n in run if n > last_n]
         if not fresh:
             continue
         before = last_before(last_n, first, fresh)
         assert before >= last_n
         last_n = before
-        for one in fresh:
-            if one["n"] == last_n + 1:
-                taken.append(one["n"])
+        for n in fresh:
+            if n == last_n + 1:
+                taken.append(n)
                 last_n += 1
     assert len(set(taken)) == len(taken)
     assert taken == sorted(taken)

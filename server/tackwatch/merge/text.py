@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 import re
+from json import JSONEncoder
 from typing import Any
 
+_encode = JSONEncoder(separators=(",", ":")).encode
 _ODD = re.compile("[\x00\ud800-\udfff]")
 _NUL = "\u2400"
 _BROKEN = "\ufffd"
@@ -22,6 +24,18 @@ def storable(value: Any) -> Any:
     if isinstance(value, float) and not math.isfinite(value):
         return str(value)
     return value
+
+
+def text_of(value: Any) -> str:
+    """Give plain JSON as text, in signs that every database and line takes."""
+    return "{}" if value == {} else _encode(value)
+
+
+def storable_text(value: Any) -> str:
+    """Give plain JSON as text, as ``storable`` would have it; nearly always nothing in it has to be replaced."""
+    text = _encode(value)
+    suspect = "\\u0000" in text or "\\ud" in text or "NaN" in text or "Infinity" in text
+    return _encode(storable(value)) if suspect else text
 
 
 def _sign(found: re.Match[str]) -> str:

@@ -6,33 +6,62 @@ The documents inside the rows go out as the database keeps them, without being t
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
-from json import dumps, loads
+from functools import lru_cache
+from json import JSONEncoder
 from json.encoder import encode_basestring
+from operator import itemgetter
 from typing import Any
 
 from sqlalchemy import ColumnElement, Text, and_, case, cast, or_, select
 
+from tackwatch.store.bulk import document
 from tackwatch.store.db import db
 from tackwatch.store.models import DifferenceRow, ItemRow, RecordRow, Refit
 from tackwatch.store.tables import Tables
 
+_compact = JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
 _FORGETTABLE = ("zone", "job", "step", "link", "product")
 _FORGOTTEN = and_(ItemRow.gone, ItemRow.kind.in_(_FORGETTABLE))
 
 _Conditions = list[ColumnElement[bool]]
 _ALL: _Conditions = []
-_Sort = tuple[Any, list[Any], Callable[..., str]]
+_Write = Callable[..., str]
+_Values = tuple[Any, ...]
+_Sort = tuple[Any, list[Any], _Write]
 
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """What is new to a device: texts of rows and of differences, up to the number ``cursor``."""
+    """What is new to a device: rows up to the number ``cursor``, read but not yet written out.
 
-    changes: tuple[str, ...]
-    differences: tuple[str, ...]
+    So the refit's lock is not held while texts are put together.
+    """
+
     cursor: int
     more: bool
+    _found: list[tuple[int, _Write, bool, _Values]]
+
+    def changes(self) -> list[str]:
+        """Give items and records as texts."""
+        return [write(*row) for _, write, is_difference, row in self._found if not is_difference]
+
+    def differences(self) -> list[str]:
+        """Give differences as texts."""
+        return [write(*row) for _, write, is_difference, row in self._found if is_difference]
+
+
+@contextmanager
+def reading() -> Iterator[None]:
+    """See the database in one state throughout a block, without holding up those who write."""
+    db.session.rollback()
+    if db.engine.dialect.name == "postgresql":
+        db.session.connection(execution_options={"isolation_level": "REPEATABLE READ"})
+    try:
+        yield
+    finally:
+        db.session.rollback()
 
 
 def page(
@@ -53,22 +82,18 @@ def page(
     wanted = _everything(cursor) if all_of_it else _of_others(device)
     item_number = ItemRow.seq if all_of_it else _number_for(device)
     numbers = (item_number, RecordRow.seq, DifferenceRow.seq)
-    found: list[tuple[int, bool, str]] = []
+    found: list[tuple[int, _Write, bool, _Values]] = []
     sorts = [_parts_until(cursor), *_SORTS[1:]] if parts and not all_of_it else _SORTS
     for (model, columns, write), number, conditions in zip(sorts, numbers, wanted, strict=True):
         query = select(number, *columns).where(
             model.refit_id == refit.id, model.seq > cursor, number > cursor, *conditions
         )
-        for seq, *row in db.session.execute(query.order_by(number).limit(most + 1)):
-            found.append((seq, model is DifferenceRow, write(*row)))
-    found.sort(key=lambda entry: entry[0])
+        ordered = query.order_by(number).limit(most + 1)
+        for row in db.session.connection().execute(ordered).all():
+            found.append((row[0], write, model is DifferenceRow, row[1:]))
+    found.sort(key=itemgetter(0))
     sent, more = found[:most], len(found) > most
-    return Page(
-        tuple(row for _, is_difference, row in sent if not is_difference),
-        tuple(row for _, is_difference, row in sent if is_difference),
-        sent[-1][0] if more else refit.seq,
-        more,
-    )
+    return Page(sent[-1][0] if more else refit.seq, more, sent)
 
 
 def living(refit_id: str, most: int) -> Iterator[tuple[Tables, int]]:
@@ -110,11 +135,18 @@ def _item(kind: str, id_: str, at: str, fields: str, stamps: str, sets: str) -> 
 
 
 def _part(kind: str, id_: str, fields: str, stamps: str, sets: str) -> str:
-    set_later, values = loads(stamps), loads(fields)
-    part = {name: values[name] for name in set_later if name in values}
-    text = dumps(part, ensure_ascii=False, separators=(",", ":"))
     head = f'{{"kind":{_text(kind)},"id":{_text(id_)},"part":true'
-    return f'{head},"fields":{text},"stamps":{stamps},"sets":{sets}}}'
+    return f'{head},"fields":{_set_later(fields, stamps)},"stamps":{stamps},"sets":{sets}}}'
+
+
+@lru_cache(maxsize=4_000)
+def _set_later(fields: str, stamps: str) -> str:
+    """Give those of the fields that have stamps of their own.
+
+    What one did all others are sent: with eight phones the same is asked for seven times.
+    """
+    names, values = document(stamps), document(fields)
+    return _compact({name: values[name] for name in names if name in values})
 
 
 def _record(kind: str, id_: str, at: str, body: str, replaces: str | None, void: bool) -> str:

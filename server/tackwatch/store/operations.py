@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
-from sqlalchemy import insert, select
+from sqlalchemy import select
 
-from tackwatch.store.db import db
+from tackwatch.merge.text import storable_text
+from tackwatch.store import bulk
+from tackwatch.store.db import Instant, db
 from tackwatch.store.models import Device, OperationRow
 
 
@@ -24,10 +29,40 @@ def devices_of(refit_id: str, member_id: str) -> list[Device]:
     return list(db.session.scalars(query))
 
 
-def log(rows: list[dict[str, Any]]) -> None:
-    """Add operations to the log."""
-    if rows:
-        db.session.execute(insert(OperationRow), rows)
+@dataclass(frozen=True, slots=True)
+class Logged:
+    """An operation of a device for the log: as it was sent, the stamp it is filed under, and the verdict.
+
+    ``actions`` is a text of JSON.
+    """
+
+    n: int
+    sent: str
+    at: str
+    act: str
+    actions: str
+    refusal: dict[str, Any] | None
+
+
+_LOG = (
+    *("refit_id", "device_id", "received_at"),
+    *("n", "sent", "at", "act", "actions", "refusal"),
+)
+
+
+def log(device: Device, received_at: datetime, operations: Sequence[Logged]) -> None:
+    """Add a device's operations to the log."""
+    at_ms = Instant().process_bind_param(received_at, None)
+    head = device.refit_id, device.id, at_ms
+    rows = [
+        (*head, one.n, one.sent, one.at, one.act, one.actions, _verdict(one.refusal))
+        for one in operations
+    ]
+    bulk.insert(OperationRow, _LOG, rows)
+
+
+def _verdict(refusal: dict[str, Any] | None) -> str:
+    return "null" if refusal is None else storable_text(refusal)
 
 
 def refusals(device_id: str, first_n: int, last_n: int) -> list[tuple[int, dict[str, Any]]]:

@@ -10,36 +10,49 @@ Rules
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
 from json import dumps
 from typing import Any, cast
 
-from sqlalchemy import ColumnElement, Row, String, any_, func, literal, select
-from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy import ColumnElement, String, any_, func, literal, select
+from sqlalchemy.dialects import postgresql
 
 from tackwatch.merge.apply import Outcome
 from tackwatch.merge.state import Difference, Item, Record, State, Version
-from tackwatch.store.db import Base, db
+from tackwatch.merge.text import text_of
+from tackwatch.store import bulk
+from tackwatch.store.bulk import as_text, document
+from tackwatch.store.db import db
 from tackwatch.store.models import DifferenceRow, ItemRow, RecordRow, Refit
 
-_ITEM = [
-    getattr(ItemRow, name).label(name) for name in ("kind", "id", "at", "fields", "stamps", "sets")
-]
-_RECORD = [
-    getattr(RecordRow, name).label(name)
-    for name in ("kind", "id", "at", "body", "replaces", "void")
-]
-_DIFFERENCE = [
-    getattr(DifferenceRow, name).label(name)
-    for name in ("id", "kind", "item_id", "field", "kept", "lost", "settled")
-]
-_PLACE = [
-    getattr(ItemRow, name).label(name)
-    for name in ("gone", "seq", "seq_made", "seq_others", "writer")
-]
+_ITEM = (
+    *(ItemRow.kind, ItemRow.id, ItemRow.at),
+    *(as_text(ItemRow.fields), as_text(ItemRow.stamps), as_text(ItemRow.sets)),
+)
+_RECORD = (
+    *(RecordRow.kind, RecordRow.id, RecordRow.at, as_text(RecordRow.body)),
+    *(RecordRow.replaces, RecordRow.void),
+)
+_DIFFERENCE = (
+    *(DifferenceRow.id, DifferenceRow.kind, DifferenceRow.item_id, DifferenceRow.field),
+    *(as_text(DifferenceRow.kept), as_text(DifferenceRow.lost), DifferenceRow.settled),
+)
+_PLACE = (ItemRow.gone, ItemRow.seq, ItemRow.seq_made, ItemRow.seq_others, ItemRow.writer)
 
 
-Places = Mapping[str, Row[Any]]
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where an item stood: whether it was deleted, its numbers, and who left it so."""
+
+    gone: bool
+    seq: int
+    seq_made: int
+    seq_others: int
+    writer: str | None
+
+
+Places = Mapping[str, Place]
 
 
 def load(refit_id: str, ids: Collection[str]) -> State:
@@ -49,24 +62,27 @@ def load(refit_id: str, ids: Collection[str]) -> State:
 
 def load_to_file(refit_id: str, ids: Collection[str]) -> tuple[State, Places]:
     """As ``load``; give also where the items stood, for the filing of what becomes of them."""
-    found = list(_by_ids(ItemRow, [*_ITEM, *_PLACE], refit_id, ids))
-    state = State(
-        {row.id: _item(row) for row in found},
-        {row.id: _record(row) for row in _by_ids(RecordRow, _RECORD, refit_id, ids)},
-        {row.id: _difference(row) for row in _by_ids(DifferenceRow, _DIFFERENCE, refit_id, ids)},
-    )
-    return state, {row.id: row for row in found}
+    items: dict[str, Item] = {}
+    places: dict[str, Place] = {}
+    for row in _by_ids(ItemRow, (*_ITEM, *_PLACE), refit_id, ids):
+        item = _item(*row[:6])
+        items[item.id], places[item.id] = item, Place(*row[6:])
+    records = [_record(*row) for row in _by_ids(RecordRow, _RECORD, refit_id, ids)]
+    differences = [_difference(*row) for row in _by_ids(DifferenceRow, _DIFFERENCE, refit_id, ids)]
+    return State(
+        items, {one.id: one for one in records}, {one.id: one for one in differences}
+    ), places
 
 
 def items(refit_id: str, kinds: Collection[str]) -> list[Item]:
     """Give every item of these kinds, deleted ones too."""
     query = select(*_ITEM).where(ItemRow.refit_id == refit_id, ItemRow.kind.in_(kinds))
-    return [_item(row) for row in db.session.execute(query)]
+    return [_item(*row) for row in _found(query)]
 
 
 def items_named(refit_id: str, ids: Collection[str]) -> list[Item]:
     """Give the items with these ids, deleted ones too."""
-    return [_item(row) for row in _by_ids(ItemRow, _ITEM, refit_id, ids)]
+    return [_item(*row) for row in _by_ids(ItemRow, _ITEM, refit_id, ids)]
 
 
 def items_with(refit_id: str, kind: str, field: str) -> list[Item]:
@@ -76,7 +92,7 @@ def items_with(refit_id: str, kind: str, field: str) -> list[Item]:
         ItemRow.kind == kind,
         ItemRow.fields[field].as_string().is_not(None),
     )
-    return [_item(row) for row in db.session.execute(query)]
+    return [_item(*row) for row in _found(query)]
 
 
 def records(refit_id: str, kinds: Collection[str]) -> list[Record]:
@@ -86,7 +102,7 @@ def records(refit_id: str, kinds: Collection[str]) -> list[Record]:
         .where(RecordRow.refit_id == refit_id, RecordRow.kind.in_(kinds))
         .order_by(RecordRow.at)
     )
-    return [_record(row) for row in db.session.execute(query)]
+    return [_record(*row) for row in _found(query)]
 
 
 class Filing:
@@ -120,12 +136,15 @@ class Filing:
         only_sent_back = self._altered - self._records.keys() - self._items.keys()
         for item in items_named(self.refit.id, only_sent_back):
             self._items[item.id] = item
-        _upsert(ItemRow, [self._item_values(one) for one in self._items.values()])
-        _upsert(RecordRow, [self._record_values(one) for one in self._records.values()])
-        _upsert(DifferenceRow, [self._difference_values(one) for one in self._differences.values()])
+        items = [self._item_row(one) for one in self._items.values()]
+        bulk.upsert(ItemRow, _ITEM_NAMES, _LASTING, items)
+        records = [self._record_row(one) for one in self._records.values()]
+        bulk.upsert(RecordRow, _RECORD_NAMES, _LASTING, records)
+        differences = [self._difference_row(one) for one in self._differences.values()]
+        bulk.upsert(DifferenceRow, _DIFFERENCE_NAMES, _LASTING, differences)
         self.refit.seq = self._seq
         db.session.flush()
-        db.session.expire_all()
+        _forget_items()
 
     def _writer(self, id_: str) -> str | None:
         return None if id_ in self._altered else self.device
@@ -134,65 +153,63 @@ class Filing:
         self._seq += 1
         return self._seq
 
-    def _item_values(self, item: Item) -> dict[str, Any]:
+    def _item_row(self, item: Item) -> tuple[Any, ...]:
         before = self._places.get(item.id)
         writer = self._writer(item.id)
         others, seq = 0, self._next()
         made = seq if before is None or before.gone else before.seq_made
         if before is not None:
             others = before.seq_others if writer and before.writer == writer else before.seq
-        return {
-            "refit_id": self._refit_id,
-            "id": item.id,
-            "kind": item.kind,
-            "at": item.at,
-            "fields": dict(item.fields),
-            "stamps": dict(item.stamps),
-            "sets": {
-                name: {m: list(tags) for m, tags in members.items()}
-                for name, members in item.sets.items()
-            },
-            "gone": item.gone,
-            "seq": seq,
-            "seq_made": made,
-            "seq_others": others,
-            "writer": writer,
-        }
+        documents = text_of(item.fields), text_of(item.stamps), text_of(item.sets)
+        head = self._refit_id, item.id, item.kind, item.at
+        return (*head, *documents, item.gone, seq, made, others, writer)
 
-    def _record_values(self, record: Record) -> dict[str, Any]:
-        return {
-            "refit_id": self._refit_id,
-            "id": record.id,
-            "kind": record.kind,
-            "at": record.at,
-            "body": dict(record.body),
-            "replaces": record.replaces,
-            "void": record.void,
-            "seq": self._next(),
-            "writer": self._writer(record.id),
-        }
+    def _record_row(self, record: Record) -> tuple[Any, ...]:
+        head = self._refit_id, record.id, record.kind, record.at, text_of(record.body)
+        writer = self._writer(record.id)
+        return (*head, record.replaces, record.void, self._next(), writer)
 
-    def _difference_values(self, difference: Difference) -> dict[str, Any]:
-        return {
-            "refit_id": self._refit_id,
-            "id": difference.id,
-            "kind": difference.kind,
-            "item_id": difference.item_id,
-            "field": difference.field,
-            "kept": {"value": difference.kept.value, "at": difference.kept.at},
-            "lost": {"value": difference.lost.value, "at": difference.lost.at},
-            "settled": difference.settled,
-            "seq": self._next(),
-        }
+    def _difference_row(self, difference: Difference) -> tuple[Any, ...]:
+        versions = (
+            text_of({"value": version.value, "at": version.at})
+            for version in (difference.kept, difference.lost)
+        )
+        about = difference.kind, difference.item_id, difference.field
+        head = self._refit_id, difference.id, *about
+        return (*head, *versions, difference.settled, self._next())
+
+
+_ITEM_NAMES = (
+    *("refit_id", "id", "kind", "at", "fields", "stamps", "sets"),
+    *("gone", "seq", "seq_made", "seq_others", "writer"),
+)
+_RECORD_NAMES = ("refit_id", "id", "kind", "at", "body", "replaces", "void", "seq", "writer")
+_DIFFERENCE_NAMES = (
+    *("refit_id", "id", "kind", "item_id", "field"),
+    *("kept", "lost", "settled", "seq"),
+)
+_LASTING = ("kind", "at", "item_id", "field")  # never change, so their indexes need no writing
+
+
+def _forget_items() -> None:
+    """Let the session read its items anew where somebody asks for them: it has not seen what was written."""
+    for one in list(db.session):
+        if isinstance(one, ItemRow):
+            db.session.expire(one)
 
 
 def _by_ids(
-    model: Any, columns: list[Any], refit_id: str, ids: Collection[str]
-) -> Iterable[Row[Any]]:
+    model: Any, columns: tuple[Any, ...], refit_id: str, ids: Collection[str]
+) -> Iterable[Any]:
     if not ids:
         return ()
     query = select(*columns).where(model.refit_id == refit_id, _among(model.id, sorted(ids)))
-    return db.session.execute(query)
+    return _found(query)
+
+
+def _found(query: Any) -> Iterable[Any]:
+    """Ask the connection itself: these are columns, and nothing that the session keeps."""
+    return db.session.connection().execute(query).all()
 
 
 def _among(column: Any, ids: list[str]) -> ColumnElement[bool]:
@@ -203,41 +220,20 @@ def _among(column: Any, ids: list[str]) -> ColumnElement[bool]:
     return cast("ColumnElement[bool]", column.in_(select(each.c.value)))
 
 
-_LASTING = ("kind", "at", "item_id", "field")  # never change, so their indexes need no writing
-_INSERT: Mapping[str, Callable[[Any], Any]] = {
-    "sqlite": sqlite.insert,
-    "postgresql": postgresql.insert,
-}
+def _item(kind: str, id_: str, at: str, fields: str, stamps: str, sets: str) -> Item:
+    return Item(kind, id_, at, document(fields), document(stamps), _sets(document(sets)))
 
 
-def _upsert(model: type[Base], rows: list[dict[str, Any]]) -> None:
-    if not rows:
-        return
-    table: Any = model.__table__
-    insert = _INSERT[db.engine.dialect.name](table)
-    keys = [column.name for column in table.primary_key.columns]
-    rest = {name: insert.excluded[name] for name in rows[0] if name not in (*keys, *_LASTING)}
-    db.session.execute(insert.on_conflict_do_update(index_elements=keys, set_=rest), rows)
+def _sets(kept: Mapping[str, Mapping[str, list[str]]]) -> dict[str, dict[str, tuple[str, ...]]]:
+    return {name: {m: tuple(tags) for m, tags in members.items()} for name, members in kept.items()}
 
 
-def _item(row: Row[Any]) -> Item:
-    sets = {
-        name: {m: tuple(tags) for m, tags in members.items()} for name, members in row.sets.items()
-    }
-    return Item(row.kind, row.id, row.at, row.fields, row.stamps, sets)
+def _record(kind: str, id_: str, at: str, body: str, replaces: str | None, void: bool) -> Record:
+    return Record(kind, id_, at, document(body), replaces, void)
 
 
-def _record(row: Row[Any]) -> Record:
-    return Record(row.kind, row.id, row.at, row.body, row.replaces, row.void)
-
-
-def _difference(row: Row[Any]) -> Difference:
-    return Difference(
-        row.id,
-        row.kind,
-        row.item_id,
-        row.field,
-        Version(row.kept["value"], row.kept["at"]),
-        Version(row.lost["value"], row.lost["at"]),
-        row.settled,
-    )
+def _difference(
+    id_: str, kind: str, item_id: str, field: str, kept: str, lost: str, settled: str | None
+) -> Difference:
+    stays, gone = (Version(one["value"], one["at"]) for one in map(document, (kept, lost)))
+    return Difference(id_, kind, item_id, field, stays, gone, settled)

@@ -13,8 +13,7 @@ Rules
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from tackwatch.work.errors import InvalidError
 
@@ -22,7 +21,7 @@ MOST_MISSING = 1_000_000
 """More operations than a device makes in months; own choice, no source."""
 
 
-def last_before(last_n: int, first_n: int | None, fresh: Sequence[Mapping[str, Any]]) -> int:
+def last_before(last_n: int, first_n: int | None, fresh: Sequence[int]) -> int:
     """Give the number behind which a device's operations go on.
 
     Parameters
@@ -32,14 +31,14 @@ def last_before(last_n: int, first_n: int | None, fresh: Sequence[Mapping[str, A
     first_n
         The first that the device can still offer, if it said so.
     fresh
-        The operations of the call with numbers greater than ``last_n``.
+        The numbers of the call's operations that are greater than ``last_n``.
 
     Raises
     ------
     InvalidError
         Naming ``first_n``, when so many numbers would be missing that it must be a mistake.
     """
-    if first_n is None or min(one["n"] for one in fresh) != first_n:
+    if first_n is None or min(fresh) != first_n:
         return last_n
     if first_n - last_n > MOST_MISSING:
         raise InvalidError("value-not-valid", "So many numbers cannot be missing.", "first_n")

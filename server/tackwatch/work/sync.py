@@ -11,7 +11,9 @@ Rules
 - A device that is loading everything is sent back what it files meanwhile: it cannot know which page comes after it.
 - The role is read for each operation, in the state that the operations before it left.
 - Whoever loads everything, and can, is told of a prepared snapshot and given what came after it.
-- When nothing can be new, nothing is locked and nothing is read.
+- When nothing can be new, nothing is locked and nothing is read. Whoever only takes what is new locks nothing.
+- What needs no lock is done without: shapes of operations are checked before it is taken, and texts are put together
+  after it was given back.
 """
 
 from __future__ import annotations
@@ -26,12 +28,13 @@ from tackwatch.merge.apply import Outcome, work_out
 from tackwatch.merge.catalogue import SCHEMA
 from tackwatch.merge.errors import RefusedError
 from tackwatch.merge.hlc import Stamp, clamped, parse, tick
-from tackwatch.merge.operation import Operation, check_shape, named
+from tackwatch.merge.operation import Operation
 from tackwatch.merge.state import State
-from tackwatch.merge.text import storable
 from tackwatch.store import news, operations, refits, rows
 from tackwatch.store.db import db, writing
 from tackwatch.store.models import Device, Refit
+from tackwatch.store.news import Page
+from tackwatch.store.operations import Logged
 from tackwatch.store.snapshots import Snapshot
 from tackwatch.work.begins import last_before
 from tackwatch.work.caller import Caller
@@ -41,6 +44,7 @@ from tackwatch.work.filing import milliseconds, next_stamp
 from tackwatch.work.permissions import check_operation, check_owner_left
 from tackwatch.work.ports import Ports
 from tackwatch.work.snapshot import has_aged, make_ready, near
+from tackwatch.work.sync_sent import Sent, read
 
 PROTOCOL = 1
 MAX_OPERATIONS = 2_000
@@ -65,7 +69,7 @@ class SyncRequest:
 
 @dataclass(frozen=True, slots=True)
 class SyncAnswer:
-    """What a device is answered; see docs/sync.md. Changes and differences are texts of JSON.
+    """What a device is answered; see docs/sync.md. What is new is written out only in ``as_json``.
 
     ``aged`` is not told: with what was filed just now the refit's snapshot lies so far back that a new one is due.
     """
@@ -75,10 +79,7 @@ class SyncAnswer:
     clock: str
     acknowledged_n: int
     refused: tuple[dict[str, Any], ...]
-    changes: tuple[str, ...]
-    differences: tuple[str, ...]
-    cursor: int
-    more: bool
+    page: Page
     reset: bool
     snapshot: Snapshot | None
     aged: bool
@@ -91,13 +92,13 @@ class SyncAnswer:
             "clock": self.clock,
             "acknowledged_n": self.acknowledged_n,
             "refused": self.refused,
-            "cursor": self.cursor,
-            "more": self.more,
+            "cursor": self.page.cursor,
+            "more": self.page.more,
             "reset": self.reset,
         }
         if self.snapshot is not None:
             head["snapshot"] = {"version": self.snapshot.version, "pages": self.snapshot.pages}
-        changes, differences = ",".join(self.changes), ",".join(self.differences)
+        changes, differences = ",".join(self.page.changes()), ",".join(self.page.differences())
         rest = f',"changes":[{changes}],"differences":[{differences}]}}'
         return dumps(head, ensure_ascii=False, separators=(",", ":"))[:-1] + rest
 
@@ -119,19 +120,30 @@ def sync(caller: Caller, request: SyncRequest, ports: Ports) -> SyncAnswer:
         When the key was withdrawn meanwhile.
     """
     _check_versions(caller, request)
+    if not request.operations and not _loads_all(refits.get(caller.refit_id), request):
+        with news.reading():
+            refit, device = _who(caller, refits.get(caller.refit_id))
+            if not _loads_all(refit, request):
+                return _answer(refit, device, request, ports.clock.now(), filed=False)
     if request.snapshot and _loads_all(refits.get(caller.refit_id), request):
         make_ready(caller.refit_id, ports.clock.now())
+    sent = [read(one) for one in request.operations]
     with writing():
-        refit = refits.lock(caller.refit_id)
-        device = operations.device(caller.refit_id, caller.device_id)
-        if refit is None:
-            raise NotFoundError("unknown-refit", "There is no such refit.")
-        if device is None or device.revoked_at is not None:
-            raise NotSignedInError("key-withdrawn", "This device's key was withdrawn.")
+        refit, device = _who(caller, refits.lock(caller.refit_id))
         now = ports.clock.now()
         before = refit.seq
-        _file(refit, device, request, now)
+        _file(refit, device, request, sent, now)
         return _answer(refit, device, request, now, filed=refit.seq > before)
+
+
+def _who(caller: Caller, refit: Refit | None) -> tuple[Refit, Device]:
+    """Give the refit and the device as they are now."""
+    device = operations.device(caller.refit_id, caller.device_id)
+    if refit is None:
+        raise NotFoundError("unknown-refit", "There is no such refit.")
+    if device is None or device.revoked_at is not None:
+        raise NotSignedInError("key-withdrawn", "This device's key was withdrawn.")
+    return refit, device
 
 
 def _check_versions(caller: Caller, request: SyncRequest) -> None:
@@ -173,94 +185,73 @@ class _AtHand:
         self._differences.update(outcome.differences)
 
 
-def _file(refit: Refit, device: Device, request: SyncRequest, now: datetime) -> None:
+def _file(
+    refit: Refit, device: Device, request: SyncRequest, sent: Sequence[Sent], now: datetime
+) -> None:
     """Apply what is next in the device's numbering, and stop before a gap."""
-    fresh = [one for one in request.operations if one["n"] > device.last_n]
+    fresh = [one for one in sent if one.n > device.last_n]
     if not fresh:
         return
     members = rows.items(refit.id, ("member",))
-    ids, faults = _needed(fresh)
-    found, places = rows.load_to_file(refit.id, ids)
+    found, places = rows.load_to_file(refit.id, set().union(*(one.ids for one in fresh)))
     at_hand = _AtHand(found.after(items=members))
     loading = request.loading or request.cursor < device.whole_until
     filing = rows.Filing(refit, None if loading else device.id, places)
-    log: list[dict[str, Any]] = []
-    last_n, last_stamp = last_before(device.last_n, request.first_n, fresh), device.last_stamp
+    stamps = _Stamps(device, now)
+    log: list[Logged] = []
+    last_n = last_before(device.last_n, request.first_n, [one.n for one in fresh])
     for one in fresh:
-        if one["n"] <= last_n:
+        if one.n <= last_n:
             continue
-        if one["n"] != last_n + 1:
+        if one.n != last_n + 1:
             break
-        stamp = _stamp(device, last_stamp, one["at"], now)
-        log.append(_file_one(device, stamp, one, faults.get(one["n"]), at_hand, filing, now))
-        last_n, last_stamp = one["n"], stamp
-    device.last_n, device.last_stamp = last_n, last_stamp
-    refit.last_stamp = max(refit.last_stamp, last_stamp)
+        log.append(_file_one(device, stamps.next(one), one, at_hand, filing))
+        last_n = one.n
+    device.last_n, device.last_stamp = last_n, stamps.last
+    refit.last_stamp = max(refit.last_stamp, stamps.last)
     touched = filing.kinds()
     filing.write()
-    operations.log(log)
+    operations.log(device, now, log)
     if touched:
         after_filing(refit, touched, now)
 
 
-def _needed(fresh: Sequence[Mapping[str, Any]]) -> tuple[set[str], dict[int, RefusedError]]:
-    """Give the ids that operations name, and what is wrong with the shape of some by their numbers."""
-    ids: set[str] = set()
-    faults: dict[int, RefusedError] = {}
-    for one in fresh:
-        try:
-            check_shape(one["actions"])
-        except RefusedError as error:
-            faults[one["n"]] = error
-        else:
-            ids |= named(one["actions"])
-    return ids, faults
-
-
 def _file_one(
-    device: Device,
-    stamp: str,
-    one: Mapping[str, Any],
-    fault: RefusedError | None,
-    at_hand: _AtHand,
-    filing: rows.Filing,
-    now: datetime,
-) -> dict[str, Any]:
+    device: Device, stamp: str, one: Sent, at_hand: _AtHand, filing: rows.Filing
+) -> Logged:
     """Apply one operation to the rows at hand; give its entry in the log, with the verdict."""
     refusal = None
     try:
-        parse(one["at"])
-        if fault is not None:
-            raise fault
-        check_operation(device.member_id, one["actions"], at_hand.state)
-        outcome = work_out(at_hand.state, Operation(stamp, device.id, one["act"], one["actions"]))
+        if one.fault is not None:
+            raise one.fault
+        check_operation(device.member_id, one.actions, at_hand.state)
+        outcome = work_out(at_hand.state, Operation(stamp, device.id, one.act, one.actions))
         at_hand.take(outcome)
-        filing.add(outcome if stamp == one["at"] else outcome.all_altered())
+        filing.add(outcome if stamp == one.at else outcome.all_altered())
     except RefusedError as error:
         refusal = error.as_problem()
-    return {
-        "device_id": device.id,
-        "n": one["n"],
-        "refit_id": device.refit_id,
-        "received_at": now,
-        "sent": storable(one["at"][:40]),
-        "at": stamp,
-        "act": storable(one["act"][:40]),
-        "actions": storable(one["actions"]),
-        "refusal": refusal,
-    }
+    return Logged(one.n, one.kept_at, stamp, one.kept_act, one.kept_actions, refusal)
 
 
-def _stamp(device: Device, last_stamp: str, sent: str, now: datetime) -> str:
-    """Give the stamp under which an operation is filed: as sent where that is credible."""
-    last: Stamp | None = parse(last_stamp) if last_stamp else None
-    try:
-        stamp = parse(sent)
-    except RefusedError:
-        return str(tick(last, milliseconds(now), device.id))
-    if stamp.device != device.id:
-        stamp = Stamp(stamp.ms, stamp.counter, device.id)
-    return str(clamped(stamp, last, milliseconds(now)))
+class _Stamps:
+    """Gives the stamps under which a device's operations are filed: as sent where that is credible."""
+
+    def __init__(self, device: Device, now: datetime) -> None:
+        self.last = device.last_stamp
+        self._device_id, self._now_ms = device.id, milliseconds(now)
+        self._last: Stamp | None = parse(self.last) if self.last else None
+
+    def next(self, one: Sent) -> str:
+        """Give the stamp of the next operation."""
+        sent = one.stamp
+        if sent is None:
+            stamp = tick(self._last, self._now_ms, self._device_id)
+        else:
+            if sent.device != self._device_id:
+                sent = Stamp(sent.ms, sent.counter, self._device_id)
+            stamp = clamped(sent, self._last, self._now_ms)
+        self._last, self.last = stamp, one.at if stamp is one.stamp else str(stamp)
+        return self.last
 
 
 def _loads_all(refit: Refit | None, request: SyncRequest) -> bool:
@@ -290,10 +281,7 @@ def _answer(
         clock=str(next_stamp(refit, now)),
         acknowledged_n=device.last_n,
         refused=tuple({"n": n, "problem": problem} for n, problem in refused),
-        changes=page.changes,
-        differences=page.differences,
-        cursor=page.cursor,
-        more=page.more,
+        page=page,
         reset=_is_lost(refit, request),
         snapshot=snapshot,
         aged=filed and has_aged(refit, now),
