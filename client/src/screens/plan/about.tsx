@@ -1,5 +1,5 @@
 /** One step of the plan: when, who, why it sits there, its window and its cure, and the way to its job. */
-import { useEffect, useRef } from "preact/hooks";
+import { useEffect, useLayoutEffect, useRef } from "preact/hooks";
 import { to } from "../../parts/router.ts";
 import { type PlanStep, piecesOf } from "../../plan/types.ts";
 import { say, sayOf } from "../../words/index.ts";
@@ -9,7 +9,8 @@ import { cureInWords, peopleInWords, whyInWords, windowInWords } from "./planwor
 
 export function About({ step, onClose }: { step: PlanStep | undefined; onClose: () => void }) {
   const head = useRef<HTMLHeadingElement>(null);
-  useEffect(() => head.current?.focus({ preventScroll: true }), []);
+  useLayoutEffect(() => head.current?.focus({ preventScroll: true }), []);
+  useEffect(() => closeByEscape(onClose), []);
   if (!step) return null;
   const kind = kindOf(step.step_id);
   return (
@@ -18,7 +19,6 @@ export function About({ step, onClose }: { step: PlanStep | undefined; onClose: 
       aria-label={nameOf(step.step_id)}
       data-testid="plan-about"
       data-step={step.step_id}
-      onKeyDown={(event) => event.key === "Escape" && onClose()}
     >
       <h2 tabIndex={-1} ref={head}>
         <KindIcon kind={kind} /> {nameOf(step.step_id)}
@@ -44,6 +44,14 @@ export function About({ step, onClose }: { step: PlanStep | undefined; onClose: 
       </div>
     </section>
   );
+}
+
+function closeByEscape(close: () => void): () => void {
+  const hear = ({ key }: KeyboardEvent): void => {
+    if (key === "Escape") close();
+  };
+  addEventListener("keydown", hear);
+  return () => removeEventListener("keydown", hear);
 }
 
 function Pieces({ step }: { step: PlanStep }) {
