@@ -61,7 +61,7 @@ def by_plan(a: Arrays, project: Project, plan: Plan, exactly: bool) -> Genes:
         keys.steps["aim"][i] = one.start
         for id_ in one.people:
             if id_ in person:
-                keys.who[i, person[id_]] -= 1000 if exactly else 1
+                keys.who[i, person[id_]] -= 15 if exactly else 1
     return keys
 
 
@@ -72,7 +72,7 @@ def by_starts(a: Arrays, start: np.ndarray, crew: np.ndarray) -> Genes:
     keys.steps["aim"] = start
     for c in range(crew.shape[1]):
         has = np.flatnonzero(crew[:, c] >= 0)
-        keys.who[has, crew[has, c]] -= 1000
+        keys.who[has, crew[has, c]] = -15
     return keys
 
 
@@ -96,3 +96,8 @@ def copy(source: Genes, target: Genes) -> None:
     """Copy keys."""
     for theirs, mine in zip(source, target, strict=True):
         mine[:] = theirs
+
+
+def copied(source: Genes) -> Genes:
+    """Give a copy of keys."""
+    return Genes(source.steps.copy(), source.who.copy())

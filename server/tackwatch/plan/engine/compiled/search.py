@@ -56,6 +56,8 @@ def _near(a, starts, state, span, out):
 def _change_one(a, g, starts, state, day, i):
     """Change a key of a step."""
     dice = draw(state)
+    if dice < 0.8 and (a.steps[i].told >= FAR or draw(state) < 0.3):
+        g.steps[i].aim = -1
     if dice < 0.55:
         g.steps[i].prio = starts[i] + (draw(state) - 0.5) * 4.0 * day
     elif dice < 0.65:
@@ -70,7 +72,7 @@ def _change_one(a, g, starts, state, day, i):
         g.steps[i].aim = a.steps[i].told if g.steps[i].aim != a.steps[i].told else -1
     elif a.steps[i].able_to > a.steps[i].able_at:
         p = a.lists[a.steps[i].able_at + below(state, a.steps[i].able_to - a.steps[i].able_at)]
-        g.who[i, p] = draw(state) * 2.0 - 1.0
+        g.who[i, p] = -20.0 * draw(state)
 
 
 @inner
@@ -90,6 +92,9 @@ def _help_missed(a, g, missed, ends, starts, state, day):
             wanted -= 1
     i, j = a.arcs[arc].before, a.arcs[arc].after
     dice = draw(state)
+    g.steps[j].aim = -1
+    if dice < 0.7:
+        g.steps[i].aim = -1
     late = starts[j] - closes(a, arc, ends[i])
     if dice < 0.45:
         g.steps[i].rel = max(0, starts[i] + 1 + int(draw(state) * min(max(late, 1), 2 * day)))
@@ -119,6 +124,10 @@ def _change(a, g, d_missed, starts, ends, state, day, near):
     count = _near(a, starts, state, int(day * (0.5 + 2.0 * draw(state))), near)
     if count == 0:
         return
+    if draw(state) < 0.3:
+        for x in range(count):
+            if a.steps[near[x]].told >= FAR:
+                g.steps[near[x]].aim = -1
     for _ in range(1 + below(state, 1 + min(count, 6))):
         _change_one(a, g, starts, state, day, near[below(state, count)])
 

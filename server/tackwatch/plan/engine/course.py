@@ -1,0 +1,154 @@
+"""The course of a search: keys first, then parts made anew by constraint programming, then keys again.
+
+Rules
+-----
+* Search among keys is quick to a good plan and does not know when it is the best. Constraint
+  programming is quick near a good plan, and fails far from one.
+* A plan of few steps is made anew as a whole within a day of where it is, then two, four and so on.
+  Where nothing of it is out of reach any more, what is proved is proved of the whole project.
+* A larger plan is made anew in parts, one for each thread at once; what they find is put together
+  where it goes together.
+* CP-SAT counts its own work, which comes near seconds of a processor, so that a busy machine changes no choice; with
+  counted rounds everything is counted, and nothing is timed.
+"""
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from typing import Final
+
+import numpy as np
+
+from tackwatch.plan.engine.arrays import FAR, Arrays
+from tackwatch.plan.engine.hands import Hand, Hands
+from tackwatch.plan.engine.region import choose
+from tackwatch.plan.engine.region.masks import Part
+from tackwatch.plan.engine.region.model import Found, Limits, PartModel
+
+DAY: Final = 96
+COUNTED_TRIES: Final = 40
+COUNTED_WORK: Final = 0.3
+
+
+class Course:
+    """A search under way."""
+
+    def __init__(
+        self,
+        a: Arrays,
+        hands: Hands,
+        ends_at: float,
+        rounds: int | None,
+        clock: Callable[[], float],
+        cancelled: Callable[[], bool],
+        tell: Callable[[], None],
+    ) -> None:
+        self.a, self.hands, self.rounds = a, hands, rounds
+        self._ends_at, self._clock, self._cancelled, self._tell = ends_at, clock, cancelled, tell
+        self._begun = clock()
+        self._tries, self._size, self._reach = 8, 40, DAY
+        self._proved = False
+        self.late_bound: int | None = 0 if hands.best.levels[1] == 0 else None
+
+    @property
+    def _left(self) -> float:
+        return self._ends_at - self._clock()
+
+    def _goes_on(self) -> bool:
+        return self._left > 0 and not self._cancelled()
+
+    def run(self) -> None:
+        """Search until the time is over."""
+        if self.rounds is not None:
+            for n in range(self.rounds):
+                if self._goes_on():
+                    self._search() if n % 2 == 0 or self._done() else self._make_anew()
+            return
+        total = self._ends_at - self._begun
+        self._search_for(min(0.15 * total, 1.0))
+        while self._goes_on():
+            if self._done():
+                self._search_for(min(0.5, self._left))
+            else:
+                self._make_anew()
+
+    def _done(self) -> bool:
+        """Say whether constraint programming has nothing more to find."""
+        return self._proved or self.hands.best.lacking > 0 or not any(self.hands.best.cares())
+
+    def _search_for(self, seconds: float) -> None:
+        until = self._clock() + seconds
+        while self._clock() < until and self._goes_on():
+            self._search()
+
+    def _search(self) -> None:
+        before, began = self.hands.best.rank(), self._clock()
+        self.hands.search(COUNTED_TRIES if self.rounds is not None else self._tries, DAY)
+        took = max(self._clock() - began, 1e-3)
+        self._tries = int(np.clip(self._tries * 0.15 / took, 1, 4 * self._tries))
+        self._note(before)
+
+    def _note(self, before: tuple[int, ...]) -> None:
+        if self.hands.best.rank() < before:
+            self._tell()
+        if self.hands.best.levels[1] == 0:
+            self.late_bound = 0
+
+    def _make_anew(self) -> None:
+        before = self.hands.best.rank()
+        if int((self.a.steps["fixed"] >= FAR).sum()) <= choose.WHOLE:
+            self._whole()
+        else:
+            self._parts()
+        self._note(before)
+
+    def _whole(self) -> None:
+        hand = self.hands.best
+        part = choose.whole(self.a, hand.desk, self._reach)
+        workers = 1 if self.rounds is not None else len(self.hands.all)
+        found = self._ask(hand, part, workers, 4.0)
+        if found is None:
+            self._parts()
+            return
+        all_of_it = self._reach >= self.a.slots
+        if all_of_it:
+            self.late_bound = max(self.late_bound or 0, found.late_bound)
+        better = self.hands.offer(found.start, found.crew)
+        if found.proved and all_of_it:
+            self._proved = True
+        elif found.proved or not better:
+            self._reach = min(2 * self._reach, self.a.slots)
+
+    def _parts(self) -> None:
+        """Make a part anew in each thread, and put together what was found."""
+        best = self.hands.best
+        parts = [
+            choose.around(
+                self.a, best.desk, hand.chance, self._size, int(DAY * hand.chance.choice((1, 2, 3)))
+            )
+            for hand in self.hands.all
+        ]
+        began = self._clock()
+        with ThreadPoolExecutor(len(parts)) as pool:
+            asked = [pool.submit(self._ask, best, part, 1, 0.5) for part in parts]
+            answers = [one.result() for one in asked]
+        found = [one for one in answers if one is not None]
+        if self.rounds is None:
+            quick = self._clock() - began < 0.4 and all(one.proved for one in found)
+            self._size = int(np.clip(self._size * (1.15 if quick else 0.9), 20, 150))
+        old_start, old_crew = best.desk.steps["start"].copy(), best.desk.crew.copy()
+        start, crew = old_start.copy(), old_crew.copy()
+        for one in found:
+            changed = (one.start != old_start) | (one.crew != old_crew).any(axis=1)
+            start[changed], crew[changed] = one.start[changed], one.crew[changed]
+        if len(found) > 1 and self.hands.offer(start, crew):
+            return
+        for one in found:
+            self.hands.offer(one.start, one.crew)
+
+    def _ask(self, hand: Hand, part: Part, workers: int, work: float) -> Found | None:
+        model = PartModel(self.a, hand.desk, part)
+        if not model.build():
+            return None
+        seed = int(hand.chance.integers(2**30))
+        work = work if self.rounds is None else COUNTED_WORK
+        return model.ask(Limits(max(0.05, self._left), work, workers, seed))

@@ -1,0 +1,134 @@
+"""The plans in hand, one for each thread: keys, a desk to draw them up at, and how good they are."""
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tackwatch.plan.engine import keys
+from tackwatch.plan.engine.arrays import FAR, I32, Arrays
+from tackwatch.plan.engine.compiled.decode import Desk, Genes, desk
+from tackwatch.plan.engine.compiled.levels import LEVELS
+from tackwatch.plan.engine.compiled.search import better
+from tackwatch.plan.model import Placed, Plan, Project, Score
+
+
+@dataclass
+class Hand:
+    """A plan in hand."""
+
+    a: Arrays
+    keys: Genes
+    trial: Genes
+    desk: Desk
+    levels: NDArray[np.int64]
+    state: NDArray[np.uint64]
+    chance: np.random.Generator
+
+    @property
+    def lacking(self) -> int:
+        """How many steps have no room."""
+        return int(self.levels[0])
+
+    def rank(self) -> tuple[int, ...]:
+        """Give the levels, to be compared."""
+        return tuple(int(x) for x in self.levels)
+
+    def cares(self) -> tuple[int, ...]:
+        """Give the levels that constraint programming looks at: room, lateness, missed work, what moved."""
+        return self.rank()[:4]
+
+    def search(self, tries: int, day: int) -> None:
+        """Change keys so many times, and keep what is no worse."""
+        better(self.a, self.desk, self.keys, self.trial, self.levels, self.state, tries, day)
+
+    def draw_up(self) -> None:
+        """Draw up the plan of the keys, and weigh it."""
+        self.search(0, 1)
+
+    def take(self, ways: list[Genes]) -> bool:
+        """Take the best of some keys, if they are better than those in hand; say whether they are."""
+        before, mine = self.rank(), keys.copied(self.keys)
+        best = before
+        for way in ways:
+            keys.copy(way, self.keys)
+            self.draw_up()
+            if self.rank() < best:
+                best, mine = self.rank(), keys.copied(way)
+        keys.copy(mine, self.keys)
+        self.draw_up()
+        return best < before
+
+
+class Hands:
+    """All hands; after each round they share the best."""
+
+    def __init__(self, a: Arrays, seed: int, workers: int) -> None:
+        self.a = a
+        self.all = [_hand(a, seed, w) for w in range(workers)]
+
+    @property
+    def best(self) -> Hand:
+        """The hand with the best plan."""
+        return min(self.all, key=Hand.rank)
+
+    def begin(self, project: Project, hint: Plan | None) -> None:
+        """Try some ways to begin, and take the best."""
+        a, first = self.a, self.all[0]
+        ways = [keys.by_told(a), keys.by_tail(a, 0.0, first.chance)]
+        ways += [keys.by_tail(a, 0.3, first.chance) for _ in range(4)]
+        if hint is not None:
+            ways += [keys.by_plan(a, project, hint, exactly) for exactly in (True, False)]
+        first.take(ways)
+        self.share()
+
+    def share(self) -> None:
+        """Give the best plan to all."""
+        best = self.best
+        for hand in self.all:
+            if hand is not best and hand.rank() > best.rank():
+                keys.copy(best.keys, hand.keys)
+                hand.draw_up()
+
+    def search(self, tries: int, day: int) -> None:
+        """Have all search at once."""
+        with ThreadPoolExecutor(len(self.all)) as pool:
+            list(pool.map(lambda hand: hand.search(tries, day), self.all))
+        self.share()
+
+    def offer(self, start: I32, crew: I32) -> bool:
+        """Offer a plan by its starts and crews; say whether it was better."""
+        exact = keys.by_starts(self.a, start, crew)
+        sooner = keys.copied(exact)
+        sooner.steps["aim"] = np.where(self.a.steps["told"] < FAR, exact.steps["aim"], -1)
+        taken = self.all[0].take([exact, sooner])
+        self.share()
+        return taken
+
+
+def read_plan(project: Project, a: Arrays, hand: Hand, late_bound: int | None = None) -> Plan:
+    """Read a plan off a hand."""
+    d, people = hand.desk, [one.id for one in project.people]
+    missed: dict[int, list[str]] = {}
+    for k in np.flatnonzero(d.missed):
+        before = project.steps[a.arcs["before"][k]].id
+        missed.setdefault(int(a.arcs["after"][k]), []).append(before)
+    placed = tuple(
+        Placed(
+            step.id,
+            int(d.steps["start"][i]),
+            int(d.steps["end"][i]),
+            tuple(people[p] for p in d.crew[i] if p >= 0),
+            tuple(dict.fromkeys(missed.get(i, ()))),
+        )
+        for i, step in enumerate(project.steps)
+    )
+    return Plan(placed, Score(*hand.rank()[1:6]), late_bound)
+
+
+def _hand(a: Arrays, seed: int, worker: int) -> Hand:
+    state = np.array([(seed * 1_000_003 + worker * 7919 + 88_172_645) % 2**62 + 1], dtype=np.uint64)
+    levels = np.full(LEVELS, FAR, dtype=np.int64)
+    chance = np.random.default_rng((abs(seed), worker))
+    return Hand(a, keys.by_told(a), keys.by_told(a), desk(a), levels, state, chance)
