@@ -2,7 +2,7 @@
 
 import json
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 
 import pytest
@@ -304,6 +304,45 @@ def test_the_grid_reaches_past_the_launch_and_past_a_month_away() -> None:
     assert simple_plan(built.project).placed[0].start == 50 * 96
     late = build(facts(COAT, launch_at=NOW_AT + timedelta(days=90)))
     assert late.project.grid.slots > 90 * 96
+
+
+def test_the_grid_reaches_past_twice_the_work_of_the_busiest() -> None:
+    many = tuple(replace(SAND, id=f"sand{i}", labour_h=8.0, zone_id=None) for i in range(40))
+    paint = replace(many[0], skills=frozenset({"paint"}))
+    shared, alone = (
+        build(facts(*steps)) for steps in (many, [replace(paint, id=one.id) for one in many])
+    )
+    assert shared.project.grid.slots > 40 * 96  # 320 hours twice, nine hours a day, two people
+    assert alone.project.grid.slots > 75 * 96
+
+
+def test_people_who_are_there_together_for_a_few_hours_only_get_pieces_of_so_much() -> None:
+    late = replace(BEN, day_starts=time(13), day_ends=time(20))
+    both = replace(COAT, crew_size=2, labour_h=12.0)
+    built = build(facts(both, members=(ANA, late)))
+    assert [step.work for step in built.project.steps] == [
+        12,
+        12,
+    ]  # from one to five in the afternoon
+    assert len(simple_plan(built.project).placed) == 2
+
+
+def test_a_plan_tells_the_first_of_two_windows_that_close_and_the_last_that_opens() -> None:
+    under = (COAT, replace(COAT, id="other", labour_h=1.0))
+    links = (WET, RefitLink("next", "other", by_cure=True))
+    built = build(facts(*under, NEXT, links=links))
+    placed = simple_plan(built.project).placed
+    *_, next_ = planned_steps(built, placed)
+    ends = {one.step_id: one.end for one in placed}
+    closes, opens = [], []
+    for id_ in ("coat", "other"):
+        window = built.project.windows[link_of(built, id_, "next").window_id or ""]
+        assert window.last is not None
+        closes.append(int(window.last[ends[id_]]))
+        opens.append(int(window.ready[ends[id_]]))
+    assert len(set(closes)) == 2
+    assert next_.closes_at == built.clock.at(min(closes))
+    assert next_.opens_at == built.clock.at(max(opens))
 
 
 def test_a_plan_is_told_in_instants_with_the_cure_and_the_window_of_each_step() -> None:

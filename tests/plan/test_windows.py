@@ -12,7 +12,7 @@ from tackwatch.plan.build.dose_curve import DoseCurve
 from tackwatch.plan.build.grid import SLOT_S, SlotClock, clock_from
 from tackwatch.plan.build.hot_hours import closes_by_hot_hours
 from tackwatch.plan.build.stages import window_stages
-from tackwatch.plan.build.windows import CureTables
+from tackwatch.plan.build.windows import CureTables, bump
 from tackwatch.plan.model import NEVER
 from tackwatch.trade.arrhenius import law_of
 from tackwatch.trade.cure import coat_clock
@@ -165,3 +165,22 @@ def test_the_next_coat_begins_so_much_earlier_as_it_takes_longer() -> None:
 )
 def test_steps_wait_for_the_stages_for_which_phones_have_them_wait(kind: str) -> None:
     assert window_stages(kind) == step_states.window_stages(kind)
+
+
+def test_no_paint_between_two_slots_opens_later_than_the_table_allows_for() -> None:
+    chance = Random("between")
+    higher = 0
+    for name in ("laminating_epoxy_fast", "epoxy_fillet", "topcoat_one_part"):
+        law = law_of(PROFILES[name].stages["recoat_opens"])
+        for _ in range(4):
+            track = track_by(chance)
+            from_s = clock_from(NOW_AT).origin_s
+            minutes_s = from_s + 60.0 * np.arange(3 * 1440 + 1)
+            after_s = DoseCurve(law, track, from_s, -1.0, Band()).reached(minutes_s) - minutes_s
+            slots_s = after_s[::15]
+            between_s = np.array([part.max() for part in np.split(after_s[:-1], 3 * 96)])
+            plain_s = np.maximum(slots_s[:-1], slots_s[1:])
+            allowed_s = np.maximum((slots_s + bump(slots_s))[:-1], (slots_s + bump(slots_s))[1:])
+            assert (between_s <= allowed_s).all()
+            higher += int((between_s > plain_s).sum())
+    assert higher > 5

@@ -24,13 +24,12 @@ from tackwatch.plan.build.work import (
     DUSTY,
     LAID,
     NOBODYS,
+    Together,
     able_for,
     crew_of,
     lays,
-    longest_together,
     pieces_of,
     remaining_work,
-    usual_day,
     whole_work,
     worked_hours,
 )
@@ -103,7 +102,7 @@ class Parts:
     ) -> None:
         self._facts = facts
         self._people = dict(people)
-        self._days = {one.id: usual_day(one) for one in people.values() if one.open}
+        self._together = Together(people.values())
         self._clock = clock
         self._spare_of = spare_of
         self._zones: dict[str, Zone] = {zone.id: zone for zone in facts.zones}
@@ -143,7 +142,7 @@ class Parts:
             notes.append("nobody_able")
         if step.held and (step.expected_at is None or step.expected_at <= self._facts.now_at):
             notes.append("held_unknown")
-        day = longest_together(able, crew, self._days)
+        day = self._together.longest(able, crew)
         spare = min(self._spare_of.get(step.id, 0), 1)
         work = remaining_work(step)
         works = pieces_of(work, step.kind not in LAID, day, spare) if crew else (work,)

@@ -89,7 +89,7 @@ class CureTables:
         id_ = f"{self._number(profile)}.{stage}.{path}"
         if id_ not in self._tables:
             after_s = self._after_s(profile, stage, SLOW)
-            worst_s = after_s + _bump(after_s) if path else after_s
+            worst_s = after_s + bump(after_s) if path else after_s
             begin_s = _running_max(worst_s, path)[self._of_paths(path)] - SLOT_S * path
             self._tables[id_] = self._slots_of(begin_s, np.ceil, -TOUCH)
         return id_
@@ -132,7 +132,7 @@ class CureTables:
         if profile.stages.get(stage):
             by_dose = self._after_s(profile, stage, FAST)
             if path and stage in FOLLOWS_PATH:
-                by_dose = by_dose - _bump(by_dose)
+                by_dose = by_dose - bump(by_dose)
         if stage != "recoat_closes" or not profile.closes_by_hottest_hour:
             return by_dose
         return np.minimum(by_dose, self._by_hot_hours(profile))
@@ -178,12 +178,18 @@ def window_known(profile: Profile, stage: Stage | None) -> bool:
     return stage is not None and stage_known(profile, stage)
 
 
-def _bump(values: Floats) -> Floats:
-    """Give how much higher than its neighbours a smooth curve may stand between them."""
+def bump(values: Floats) -> Floats:
+    """Give how much higher than at two neighbouring places a smooth curve may stand between them.
+
+    Parameters
+    ----------
+    values : array
+        The curve at even places; what is not finite counts as 0.
+    """
     finite = np.where(np.isfinite(values), values, 0.0)
     bent = np.abs(np.diff(finite, 2)) / 4.0
     padded = np.concatenate(([0.0], bent, [0.0]))
-    return np.maximum(padded, np.maximum(np.roll(padded, 1), np.roll(padded, -1)))
+    return np.asarray(np.maximum(padded, np.maximum(np.roll(padded, 1), np.roll(padded, -1))))
 
 
 def _running_max(values: Floats, path: Slot) -> Floats:

@@ -11,18 +11,18 @@ Rules
 * Work that does not fit into the day of those who can do it is cut into pieces of nearly one length:
   dry work, from two thirds of a day on, into pieces of at most half a day, since it can be left and
   taken up; what is laid only when it must, for its edge has to stay wet.
-* The day is that of the slowest of the crew, the longest days first, on a usual week of theirs.
+* The day is the longest that so many of them are there at once, on a usual day of theirs.
 
 Source
 ------
 Common practice, no source.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from statistics import median_low
 from typing import Final
 
-from tackwatch.plan.build.grid import HOUR_SLOTS, slots_of_hours
+from tackwatch.plan.build.grid import DAY_SLOTS, HOUR_SLOTS, slots_of_hours
 from tackwatch.plan.facts import Member, RefitStep
 from tackwatch.plan.model import Person, Slot
 from tackwatch.trade.units import S_PER_HOUR
@@ -32,6 +32,7 @@ DUSTY: Final = frozenset({"grind", "sand"})
 LAID: Final = frozenset({"coat", "laminate", "fillet", "fair", "bed"})
 UNKNOWN_LABOUR_H: Final = 2.0
 UNKNOWN_DAY: Final = 8 * HOUR_SLOTS
+DAYS_LOOKED_AT: Final = 40
 
 
 def crew_of(step: RefitStep) -> int:
@@ -101,12 +102,28 @@ def pieces_of(work: Slot, cuttable: bool, day: Slot, spare: Slot = 0) -> tuple[S
     return tuple(work // n + (i < work % n) for i in range(n))
 
 
-def usual_day(person: Person) -> Slot:
-    """Give how long somebody works on a usual day, in slots."""
-    return median_low(end - begin for begin, end in person.open)
+class Together:
+    """How long people can usually work at once."""
 
+    def __init__(self, people: Iterable[Person]) -> None:
+        self._spans = {one.id: one.open[:DAYS_LOOKED_AT] for one in people}
+        self._known: dict[tuple[tuple[str, ...], int], Slot] = {}
 
-def longest_together(able: Sequence[str], crew: int, days: Mapping[str, Slot]) -> Slot:
-    """Give the longest that a crew of those who are able can usually work at once, in slots."""
-    usual = sorted((days[id_] for id_ in able if id_ in days), reverse=True)
-    return usual[crew - 1] if 0 < crew <= len(usual) else UNKNOWN_DAY
+    def longest(self, able: tuple[str, ...], crew: int) -> Slot:
+        """Give the longest that a crew of those who are able can work at once on a usual day, in slots."""
+        key = able, crew
+        if key not in self._known:
+            self._known[key] = self._longest(able, crew)
+        return self._known[key]
+
+    def _longest(self, able: tuple[str, ...], crew: int) -> Slot:
+        spans = [span for id_ in able for span in self._spans[id_]]
+        by_day: dict[Slot, Slot] = {}
+        for begin, _ in spans if crew else ():
+            there = sorted(
+                (end - begin for other, end in spans if other <= begin < end), reverse=True
+            )
+            if len(there) >= crew:
+                day = begin // DAY_SLOTS
+                by_day[day] = max(by_day.get(day, 0), there[crew - 1])
+        return median_low(by_day.values()) if by_day else UNKNOWN_DAY
