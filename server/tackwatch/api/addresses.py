@@ -7,8 +7,9 @@ from typing import Any
 from flask import Response
 
 from tackwatch.api.current import house
-from tackwatch.api.doors import ANYONE, Blueprint, door
+from tackwatch.api.doors import ANYONE, OWNER, Blueprint, door
 from tackwatch.api.schemas.addresses import (
+    AddressesOfOtherSchema,
     AddressesSchema,
     CalendarMadeSchema,
     CodeSchema,
@@ -16,7 +17,8 @@ from tackwatch.api.schemas.addresses import (
     WebhookAskedSchema,
     WebhookMadeSchema,
 )
-from tackwatch.work.addresses import AddressesSeen, my_addresses, remove
+from tackwatch.work.addresses import AddressesSeen, my_addresses
+from tackwatch.work.addresses_of_others import AddressesOfOther, addresses_of_other, remove
 from tackwatch.work.calendar import CalendarMade, give_calendar
 from tackwatch.work.caller import Caller
 from tackwatch.work.mail_address import confirm_mail_address, give_mail_address
@@ -79,10 +81,19 @@ def post_calendar(caller: Caller) -> CalendarMade:
 
 
 @door(
+    blueprint, "GET", "/api/refits/<refit_id>/members/<member_id>/addresses",
+    who=OWNER, gives=AddressesOfOtherSchema,
+)  # fmt: skip
+def get_addresses_of(caller: Caller, member_id: str) -> AddressesOfOther:
+    """Tell an owner which kinds of address a person has, not where they lead, and what was taken away."""
+    return addresses_of_other(caller, member_id)
+
+
+@door(
     blueprint, "DELETE", "/api/refits/<refit_id>/members/<member_id>/addresses/<kind>",
     who=ANYONE, status=204, problems=(403,),
 )  # fmt: skip
 def delete_address(caller: Caller, member_id: str, kind: str) -> Response:
-    """Take an address away: everybody their own, the owner anybody's."""
-    remove(caller, member_id, kind)
+    """Take an address away: everybody their own, the owner anybody's, which leaves a trace."""
+    remove(caller, member_id, kind, house().ports.clock.now())
     return Response(status=204)

@@ -8,6 +8,7 @@ from tackwatch.api.current import house
 from tackwatch.api.doors import ANYONE, NOBODY, Blueprint, door
 from tackwatch.api.schemas.crew import SentAskedSchema, SentSchema
 from tackwatch.api.schemas.push import PushAddressSchema, PushKeySchema
+from tackwatch.work.addresses_of_others import stop_pushes
 from tackwatch.work.caller import Caller
 from tackwatch.work.push_subscriptions import subscribe, unsubscribe
 from tackwatch.work.revoke_device import revoke_device
@@ -58,3 +59,13 @@ def delete_push(caller: Caller) -> Response:
 def get_push_key() -> dict[str, str]:
     """Give the public key that a browser subscribes with."""
     return {"public_key": public_key()}
+
+
+@door(
+    blueprint, "DELETE", "/api/refits/<refit_id>/devices/<device_id>/push",
+    who=ANYONE, status=204, problems=(403,),
+)  # fmt: skip
+def delete_push_of(caller: Caller, device_id: str) -> Response:
+    """Let a device take no pushes any more: everybody their own, the owner anybody's, which leaves a trace."""
+    stop_pushes(caller, device_id, house().ports.clock.now())
+    return Response(status=204)

@@ -69,13 +69,12 @@ def change(row: AddressRow, **values: Any) -> None:
     db.session.execute(update(Address).where(*_is(row)).values(**values))
 
 
-def drop(refit_id: str, member_id: str, kind: str) -> None:
-    """Forget an address."""
-    db.session.execute(
-        delete(Address).where(
-            Address.refit_id == refit_id, Address.member_id == member_id, Address.kind == kind
-        )
+def drop(refit_id: str, member_id: str, kind: str) -> bool:
+    """Forget an address; say whether there was one."""
+    one = delete(Address).where(
+        Address.refit_id == refit_id, Address.member_id == member_id, Address.kind == kind
     )
+    return bool(list(db.session.scalars(one.returning(Address.kind))))
 
 
 def _is(row: AddressRow) -> list[Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from sqlalchemy import delete
+from sqlalchemy import delete, select
 from sqlalchemy.dialects import postgresql, sqlite
 
 from tackwatch.store.db import db
@@ -24,6 +24,17 @@ def put(
     )
 
 
-def drop(device_id: str) -> None:
-    """Forget a device's address."""
-    db.session.execute(delete(PushSubscription).where(PushSubscription.device_id == device_id))
+def drop(device_id: str) -> bool:
+    """Forget a device's address; say whether there was one."""
+    mine = delete(PushSubscription).where(PushSubscription.device_id == device_id)
+    return bool(list(db.session.scalars(mine.returning(PushSubscription.device_id))))
+
+
+def devices_of(refit_id: str, member_id: str) -> list[str]:
+    """Give a member's devices that take pushes, in the order in which they said so."""
+    query = (
+        select(PushSubscription.device_id)
+        .where(PushSubscription.refit_id == refit_id, PushSubscription.member_id == member_id)
+        .order_by(PushSubscription.created_at, PushSubscription.device_id)
+    )
+    return list(db.session.scalars(query))

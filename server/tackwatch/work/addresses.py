@@ -1,8 +1,8 @@
-"""A person's own addresses: seeing them, and taking one away.
+"""A person's own addresses: seeing them, and what became of the messages there.
 
 Rules
 -----
-- They are nobody else's to see, and are not synced. The owner may take one away unseen.
+- They are nobody else's to see, and are not synced. The owner may take one away unseen (``addresses_of_others``).
 - There is one of each kind for a person; a new one takes the place of the old.
 """
 
@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from tackwatch.settings import Settings
-from tackwatch.store import addresses, refits
+from tackwatch.store import address_removals, addresses, refits
+from tackwatch.store.address_removals import Removal
 from tackwatch.store.addresses import AddressRow
 from tackwatch.store.db import db, writing
 from tackwatch.work.caller import Caller
-from tackwatch.work.errors import NotAllowedError, NotFoundError
 
 MAIL, WEBHOOK, CALENDAR = KINDS = ("mail", "webhook", "calendar")
 
@@ -39,42 +39,26 @@ class AddressSeen:
 
 @dataclass(frozen=True, slots=True)
 class AddressesSeen:
-    """A person's addresses, and which kinds this server can use."""
+    """A person's addresses, which kinds this server can use, and what an owner took away lately."""
 
     addresses: list[AddressSeen]
     offers: list[str]
+    removed: list[Removal]
 
 
 def my_addresses(caller: Caller, settings: Settings) -> AddressesSeen:
     """Give the caller's own addresses."""
     mine = addresses.of_member(caller.refit_id, caller.member_id)
+    removed = address_removals.of_member(caller.refit_id, caller.member_id)
     db.session.rollback()
-    return AddressesSeen([_seen(mine[kind]) for kind in KINDS if kind in mine], offers(settings))
+    seen = [_seen(mine[kind]) for kind in KINDS if kind in mine]
+    return AddressesSeen(seen, offers(settings), removed)
 
 
 def offers(settings: Settings) -> list[str]:
     """Say which kinds of address this server can use."""
     able = {MAIL: settings.smtp is not None, WEBHOOK: bool(settings.webhook_hosts), CALENDAR: True}
     return [kind for kind in KINDS if able[kind]]
-
-
-def remove(caller: Caller, member_id: str, kind: str) -> None:
-    """Take an address away; no harm when there is none.
-
-    Raises
-    ------
-    NotAllowedError
-        When it is somebody else's and the caller is not the owner.
-    NotFoundError
-        When there is no such kind.
-    """
-    if kind not in KINDS:
-        raise NotFoundError("unknown-kind", "There is no such kind of address.", "kind")
-    if caller.role != "owner" and member_id != caller.member_id:
-        raise NotAllowedError("not-allowed", "Only the owner may take away another's address.")
-    with writing():
-        refits.lock(caller.refit_id)
-        addresses.drop(caller.refit_id, member_id, kind)
 
 
 def note_trouble(row: AddressRow, detail: str, *, gone: bool) -> None:

@@ -7,6 +7,7 @@ from marshmallow import Schema, fields
 from tackwatch.api.schemas.fields import Given, text
 from tackwatch.merge.values import Field
 from tackwatch.work.addresses import KINDS
+from tackwatch.work.addresses_of_others import PUSH
 
 
 class AddressSchema(Schema):
@@ -20,11 +21,37 @@ class AddressSchema(Schema):
     trouble = fields.Str(required=True)
 
 
+class RemovalSchema(Schema):
+    """That another person took an address away."""
+
+    kind = fields.Str(required=True, metadata={"enum": [*KINDS, PUSH]})
+    phone_id = fields.Str(required=True, allow_none=True)
+    by_member_id = fields.Str(required=True)
+    removed_at = fields.AwareDateTime(required=True, format="iso")
+
+
 class AddressesSchema(Schema):
-    """The caller's addresses, and the kinds that this server can use."""
+    """The caller's addresses, the kinds that this server can use, and what an owner took away."""
 
     addresses = fields.List(fields.Nested(AddressSchema), required=True)
     offers = fields.List(fields.Str(metadata={"enum": list(KINDS)}), required=True)
+    removed = fields.List(fields.Nested(RemovalSchema), required=True)
+
+
+class AddressKnownSchema(Schema):
+    """That a person has an address of a kind."""
+
+    kind = fields.Str(required=True, metadata={"enum": list(KINDS)})
+    usable = fields.Bool(required=True)
+    made_at = fields.AwareDateTime(required=True, format="iso")
+
+
+class AddressesOfOtherSchema(Schema):
+    """How a person is told besides open pages."""
+
+    addresses = fields.List(fields.Nested(AddressKnownSchema), required=True)
+    push_device_ids = fields.List(fields.Str(), required=True)
+    removed = fields.List(fields.Nested(RemovalSchema), required=True)
 
 
 class MailAskedSchema(Schema):
