@@ -114,6 +114,10 @@ bench: $(BIN)/.test $(WEB) ## print how fast it is, against baselines of the sam
 bench-sync: $(BIN)/.test client/node_modules/.package-lock.json ## the exchange alone, beside a replication engine
 	$(BIN)/python -m tools.bench exchange
 
+.PHONY: bench-alarms
+bench-alarms: $(BIN)/.test ## how late alarms ring, and what kills do: ARGS='--kills 500' for the kills alone
+	$(BIN)/python -m tools.bench.alarms $(ARGS)
+
 # --- keeping ---------------------------------------------------------------------------------------------------------
 
 .PHONY: format

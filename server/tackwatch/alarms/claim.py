@@ -20,7 +20,7 @@ from tackwatch.work.ports import Ports
 from tackwatch.work.ring import AlarmRow
 
 LEASE = timedelta(seconds=45)
-AT_ONCE = 250  # of one statement: several bells share what falls due together
+AT_ONCE = 500  # of one statement: several bells share what falls due together
 IN_HAND = 2000  # twice what may wait for one push service: one that is dead leaves room for others
 
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 
 import structlog
 
-MOST_THREADS = 256
+MOST_THREADS = 512
 Task = Callable[[], None]
 
 _log = structlog.get_logger()

@@ -21,7 +21,7 @@ from tackwatch.work import ring
 from tackwatch.work.push_hosts import origin
 from tackwatch.work.ring import AddressRow, Phone, Ringing
 
-TO_PUSH_SERVICE = Width(most=64, waiting=1000)
+TO_PUSH_SERVICE = Width(most=128, waiting=1000)
 TO_WEBHOOKS = Width(most=4, waiting=32)
 TO_MAIL = Width(most=2, waiting=16)
 Send = Callable[[datetime], Verdict]

@@ -15,17 +15,38 @@ import threading
 from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from http.cookiejar import DefaultCookiePolicy
 from time import monotonic
+from typing import cast
+from urllib.parse import urlsplit
 
 import requests
 from requests.adapters import HTTPAdapter
-from urllib3.exceptions import ProtocolError
+from requests.utils import select_proxy
+from urllib3 import HTTPConnectionPool, Timeout
+from urllib3.exceptions import (
+    ConnectTimeoutError,
+    HTTPError,
+    NewConnectionError,
+    PoolError,
+    ProtocolError,
+    ProxyError,
+    ReadTimeoutError,
+    SSLError,
+)
 
 from tackwatch.work.push_hosts import origin
 
 KEPT_HOSTS = 64
-KEPT_CONNECTIONS = 64
+KEPT_CONNECTIONS = 128
+_OURS = {"User-Agent": "tackwatch", "Accept-Encoding": "identity"}
+
+
+class NotPostedError(OSError):
+    """Nobody answered; ``why`` in a word. ``again``: another time it may be otherwise."""
+
+    def __init__(self, why: str, *, again: bool) -> None:
+        super().__init__(why)
+        self.why, self.again = why, again
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,61 +70,98 @@ class Answer:
     retry_after: str | None
 
 
+@dataclass(frozen=True, slots=True)
+class _Host:
+    """The kept connections to a host; ``whole`` where a proxy wants to be given whole addresses."""
+
+    pool: HTTPConnectionPool
+    whole: bool
+
+
 class Poster:
     """Posts, from many threads at once."""
 
     def __init__(self) -> None:
-        self._sessions: OrderedDict[str, requests.Session] = OrderedDict()
+        self._hosts: OrderedDict[str, _Host] = OrderedDict()
         self._lock = threading.Lock()
 
     def post(self, url: str, body: bytes, headers: Mapping[str, str], waits: Waits) -> Answer:
-        """Post once; raises what ``requests`` raises."""
-        session, began_s = self._session(url), monotonic()
+        """Post once.
+
+        Raises
+        ------
+        NotPostedError
+            When there is no answer.
+        """
         try:
-            return _post(session, url, body, headers, waits)
-        except requests.ConnectionError as error:
+            return self._post_surely(url, body, {**_OURS, **headers}, waits)
+        except (HTTPError, OSError, ValueError) as error:
+            raise _not_posted(error) from error
+
+    def _post_surely(self, url: str, body: bytes, headers: dict[str, str], waits: Waits) -> Answer:
+        host, began_s = self._host(url), monotonic()
+        try:
+            return _post(host, url, body, headers, waits)
+        except ProtocolError:  # the connection was closed
             left_s = waits.answer_s - (monotonic() - began_s)
-            closed = bool(error.args) and isinstance(error.args[0], ProtocolError)
-            if not closed or left_s < waits.answer_s / 2:
+            if left_s < waits.answer_s / 2:
                 raise
             # a kept connection took no time to make, so both together take no longer than one
-            return _post(session, url, body, headers, replace(waits, answer_s=left_s))
+            return _post(host, url, body, headers, replace(waits, answer_s=left_s))
 
-    def _session(self, url: str) -> requests.Session:
-        host = origin(url)
+    def _host(self, url: str) -> _Host:
+        name = origin(url)
         with self._lock:
-            session = self._sessions.pop(host, None) or _new_session(url)
-            self._sessions[host] = session
-            if len(self._sessions) > KEPT_HOSTS:
-                self._sessions.popitem(last=False)
-        return session
+            host = self._hosts.pop(name, None) or _new_host(url)
+            self._hosts[name] = host
+            if len(self._hosts) > KEPT_HOSTS:
+                self._hosts.popitem(last=False)
+        return host
 
 
-def _post(
-    session: requests.Session, url: str, body: bytes, headers: Mapping[str, str], waits: Waits
-) -> Answer:
-    answer = session.post(
-        url,
-        data=body,
+def _post(host: _Host, url: str, body: bytes, headers: dict[str, str], waits: Waits) -> Answer:
+    parts = urlsplit(url)
+    path = (parts.path or "/") + (f"?{parts.query}" if parts.query else "")
+    answer = host.pool.urlopen(
+        "POST",
+        url if host.whole else path,
+        body=body,
         headers=headers,
-        timeout=(waits.connect_s, waits.answer_s),
-        allow_redirects=False,
-        stream=True,
+        timeout=Timeout(connect=waits.connect_s, read=waits.answer_s),
+        retries=False,
+        redirect=False,
+        assert_same_host=False,
+        preload_content=False,
+        decode_content=False,
     )
-    if answer.headers.get("Content-Length") == "0" or answer.status_code == 204:
-        answer.raw.release_conn()
+    if answer.length_remaining == 0:
+        answer.release_conn()
     else:
         answer.close()
-    return Answer(answer.status_code, answer.headers.get("Retry-After"))
+    return Answer(answer.status, answer.headers.get("Retry-After"))
 
 
-def _new_session(url: str) -> requests.Session:
-    session = requests.Session()
-    around = session.merge_environment_settings(url, {}, None, None, None)
-    session.trust_env = False  # it would be read for each request, and bring passwords along
-    session.proxies, session.verify = around["proxies"], around["verify"]
-    session.cookies.set_policy(DefaultCookiePolicy(allowed_domains=[]))
+def _new_host(url: str) -> _Host:
+    """Make the connections to a host, with the proxy and the certificates that the environment names."""
+    around = requests.Session().merge_environment_settings(url, {}, None, None, None)
+    proxies, verify = around["proxies"], around["verify"]
     adapter = HTTPAdapter(pool_connections=1, pool_maxsize=KEPT_CONNECTIONS)
-    for scheme in ("https://", "http://"):
-        session.mount(scheme, adapter)
-    return session
+    prepared = requests.Request("POST", url).prepare()
+    pool = adapter.get_connection_with_tls_context(prepared, verify, proxies)
+    adapter.cert_verify(pool, url, verify, None)  # type: ignore[no-untyped-call]
+    proxied = select_proxy(url, proxies) is not None
+    return _Host(cast(HTTPConnectionPool, pool), whole=proxied and pool.scheme == "http")
+
+
+def _not_posted(error: Exception) -> NotPostedError:
+    if isinstance(error, NewConnectionError):
+        return NotPostedError("ConnectionError", again=True)
+    if isinstance(error, ConnectTimeoutError):
+        return NotPostedError("ConnectTimeout", again=True)
+    if isinstance(error, ReadTimeoutError):
+        return NotPostedError("ReadTimeout", again=True)
+    if isinstance(error, SSLError | ProxyError):
+        return NotPostedError(type(error).__name__, again=True)
+    if isinstance(error, ProtocolError | PoolError | OSError) and not isinstance(error, ValueError):
+        return NotPostedError("ConnectionError", again=True)
+    return NotPostedError(type(error).__name__, again=False)

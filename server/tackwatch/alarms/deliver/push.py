@@ -16,12 +16,11 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import lru_cache
 
-import requests
 import structlog
 from py_vapid import Vapid02
 from pywebpush import WebPusher
 
-from tackwatch.alarms.deliver.posting import Poster, Waits
+from tackwatch.alarms.deliver.posting import NotPostedError, Poster, Waits
 from tackwatch.alarms.deliver.verdicts import LATER, REFUSED, TOO_LARGE, Verdict, from_status
 from tackwatch.alarms.message import Message
 from tackwatch.settings import Settings
@@ -85,10 +84,8 @@ class PushSender:
         }
         try:
             answer = self.poster.post(phone.endpoint, sealed, headers, self.waits)
-        except (requests.ConnectionError, requests.Timeout) as error:
-            return Verdict(LATER, type(error).__name__)
-        except requests.RequestException as error:
-            return Verdict(REFUSED, type(error).__name__)
+        except NotPostedError as error:
+            return Verdict(LATER if error.again else REFUSED, error.why)
         verdict = from_status(answer.status, answer.retry_after, now)
         if verdict.result == REFUSED:
             self.signed.pop(origin(phone.endpoint), None)  # it may be the signature

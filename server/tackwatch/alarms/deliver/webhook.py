@@ -26,9 +26,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from hashlib import sha256
 
-import requests
-
-from tackwatch.alarms.deliver.posting import Answer, Poster, Waits
+from tackwatch.alarms.deliver.posting import Answer, NotPostedError, Poster, Waits
 from tackwatch.alarms.deliver.verdicts import ACCEPTED, DROPPED, LATER, REFUSED, Verdict, when_again
 from tackwatch.alarms.message import message_of
 from tackwatch.settings import Settings
@@ -66,10 +64,8 @@ class WebhookSender:
         }
         try:
             return _judged(self.poster.post(address.target, body, headers, self.waits), now)
-        except (requests.ConnectionError, requests.Timeout) as error:
-            return Verdict(LATER, type(error).__name__)
-        except requests.RequestException as error:
-            return Verdict(REFUSED, type(error).__name__)
+        except NotPostedError as error:
+            return Verdict(LATER if error.again else REFUSED, error.why)
 
 
 def signed(secret: str, id_: str, now: datetime, body: bytes) -> dict[str, str]:

@@ -1,0 +1,1 @@
+"""How well alarms ring: lateness, deliveries, deaths, handing on. ``make bench-alarms`` prints each beside its bar."""
