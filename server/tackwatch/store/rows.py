@@ -131,6 +131,10 @@ class Filing:
             row.kind for row in self._records.values()
         }
 
+    def items(self) -> Collection[Item]:
+        """Give the items that are to be filed, as they are then."""
+        return self._items.values()
+
     def write(self) -> None:
         """Number the rows and write them; the counter of the refit moves on."""
         only_sent_back = self._altered - self._records.keys() - self._items.keys()

@@ -2,27 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from collections.abc import Set as AbstractSet
 from datetime import datetime
 
 from tackwatch.store import operations, rows
 from tackwatch.store.models import Refit
 from tackwatch.work.filing import file_as_server
-from tackwatch.work.reckon import MOVES_CLOCKS, keep_alarms
+from tackwatch.work.reckon import MOVES_CLOCKS, Change, keep_alarms_after
 
 
-def after_filing(refit: Refit, touched: AbstractSet[str], now: datetime) -> None:
+def after_filing(
+    refit: Refit, touched: AbstractSet[str], changes: Collection[Change], now: datetime
+) -> None:
     """Do what follows, under the refit's lock and in the same transaction.
 
     Parameters
     ----------
     touched
         The kinds of the rows that were filed.
+    changes
+        The items among them, as they were and as they are.
     """
     if "member" in touched:
         _withdraw_keys_of_the_gone(refit, now)
     if touched & MOVES_CLOCKS:
-        keep_alarms(refit.id, now)
+        keep_alarms_after(refit.id, touched, changes, now)
 
 
 def _withdraw_keys_of_the_gone(refit: Refit, now: datetime) -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import asdict
 from datetime import datetime, timedelta
 from typing import Any
@@ -23,6 +24,9 @@ MOVES_CLOCKS = frozenset({*ITEM_KINDS, *RECORD_KINDS, *MARK_KINDS}) - {"zone", "
 _RUN_CLOCKS = ("application", "mix")
 _OF_PERSONS = ("refit", "member", "device", "ring_rule")
 _OF_WORK = ("zone", "link", "product")
+_LINK_ENDS = ("step_id", "after_id")
+
+Change = tuple[Item | None, Item]  # an item as it was, if it was there, and as it is
 
 LASTING = timedelta(days=7)  # how long a warning that never loses its use is worth ringing
 
@@ -32,6 +36,47 @@ def reckon_refit(refit_id: str, now: datetime) -> tuple[Reckoning, dict[str, Ite
     items = rows.items(refit_id, ITEM_KINDS)
     records = rows.records(refit_id, RECORD_KINDS)
     return reckon(items, records, now), {item.id: item for item in items}
+
+
+def keep_alarms_after(
+    refit_id: str, touched: AbstractSet[str], changes: Collection[Change], now: datetime
+) -> None:
+    """Keep a refit's alarms unless nothing that they rest on was touched.
+
+    Parameters
+    ----------
+    touched
+        The kinds of the rows that were filed.
+    changes
+        The items among them.
+    """
+    if not touched <= {"step"} or _concern_alarms(refit_id, changes):
+        keep_alarms(refit_id, now)
+
+
+def _concern_alarms(refit_id: str, steps: Collection[Change]) -> bool:
+    """Say whether an alarm could rest on one of these steps.
+
+    That is one of those that ``_items_near`` gives, now or before; and what is open before the launch is counted by
+    which steps there are and to which jobs they belong.
+    """
+    if any(_counts_otherwise(before, after) for before, after in steps):
+        return True
+    ids = {after.id for _, after in steps}
+    clocked = (one.body.get("step_id") for one in rows.records(refit_id, _RUN_CLOCKS))
+    if not ids.isdisjoint(clocked):
+        return True
+    links = rows.items(refit_id, ("link",))
+    return any(link.fields[end] in ids for link in links for end in _LINK_ENDS)
+
+
+def _counts_otherwise(before: Item | None, after: Item) -> bool:
+    """Say whether a step came, went, went to another job, or has or had a time."""
+    if before is None or before.gone != after.gone:
+        return True
+    if before.fields["job_id"] != after.fields["job_id"]:
+        return True
+    return any(step.fields.get("planned_start_at") for step in (before, after))
 
 
 def keep_alarms(refit_id: str, now: datetime) -> Kept:
@@ -97,7 +142,7 @@ def _items_near(refit_id: str, records: Iterable[Record]) -> list[Item]:
     around = rows.items(refit_id, _OF_WORK)
     links = [item.fields for item in around if item.kind == "link"]
     ids = {str(body["step_id"]) for body in clocked if body.get("step_id")}
-    ids |= {str(link[end]) for link in links for end in ("step_id", "after_id")}
+    ids |= {str(link[end]) for link in links for end in _LINK_ENDS}
     ids |= {step.id for step in planned}
     steps = rows.items_named(refit_id, ids)
     jobs = rows.items_named(refit_id, {str(step.fields["job_id"]) for step in steps})

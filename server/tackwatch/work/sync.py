@@ -213,7 +213,8 @@ def _file(
     filing.write()
     operations.log(device, now, log)
     if touched:
-        after_filing(refit, touched, now)
+        changes = [(found.items.get(one.id), one) for one in filing.items()]
+        after_filing(refit, touched, changes, now)
 
 
 def _file_one(
