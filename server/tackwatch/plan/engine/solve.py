@@ -3,10 +3,14 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
+
 from tackwatch.plan.engine.arrays import to_arrays
 from tackwatch.plan.engine.course import Course
 from tackwatch.plan.engine.errors import CannotPlaceError, InfeasibleError
 from tackwatch.plan.engine.hands import Hands, read_plan
+from tackwatch.plan.engine.packing.course import Packing
+from tackwatch.plan.engine.packing.short import Short, short_way
 from tackwatch.plan.model import Plan, Project, Score
 
 
@@ -83,11 +87,37 @@ def solve(
             on_better(read_plan(project, a, hands.best))
 
     tell()
+    short = short_way(a)
+    if short is not None:
+        return _pack(project, short, hands, budget, lambda: ends_at - clock(), cancelled, tell)
     course = Course(a, hands, ends_at, budget.rounds, clock, cancelled, tell)
     course.run()
     if hands.best.lacking:
         raise _nowhere(project, hands)
     return read_plan(project, a, hands.best, course.late_bound)
+
+
+def _pack(
+    project: Project,
+    short: Short,
+    hands: Hands,
+    budget: Budget,
+    left: Callable[[], float],
+    cancelled: Callable[[], bool],
+    tell: Callable[[], None],
+) -> Plan:
+    """Plan a project without people and windows."""
+    best = hands.best
+    start = None if best.lacking else best.desk.steps["start"].astype(np.int64)
+    packing = Packing(
+        short, start, max(1, budget.workers), budget.seed, budget.rounds, left, cancelled
+    )
+    packing.run()
+    if packing.start is None:
+        raise InfeasibleError(proved=False)
+    if hands.offer(packing.start.astype(np.int32), best.desk.crew.copy()):
+        tell()
+    return read_plan(project, hands.a, hands.best, max(0, packing.least - project.launch))
 
 
 def _nowhere(project: Project, hands: Hands) -> Exception:
