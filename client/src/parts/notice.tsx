@@ -6,6 +6,7 @@ import { markSeen } from "../store/acts/logs.ts";
 import { ringing, type WarningRow } from "../store/warnings.ts";
 import { type Key, say, sayOf } from "../words/index.ts";
 import { byWhen, byWords, following, handedBy, placeOf } from "./alarmwords.ts";
+import { Bells } from "./bells.tsx";
 import { Icon } from "./icon.tsx";
 import { canWork, left } from "./know.ts";
 import { to } from "./router.ts";
@@ -29,6 +30,7 @@ export function Notice() {
   const [row, ...more] = ringing.value;
   return (
     <>
+      <Bells />
       <div class="unseen" role="alert">
         {row && `${sayOf("alarm_what", row.kind)} ${placeOf(row)}, ${byWords(byWhen(row))}`}
       </div>

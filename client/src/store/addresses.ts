@@ -14,9 +14,25 @@ export interface Address {
   trouble: string;
 }
 
+/** That an owner took somebody's address away, or ended a phone's pushes. */
+export interface Removal {
+  kind: AddressKind | "push";
+  phone_id: string | null;
+  by_member_id: string;
+  removed_at: string;
+}
+
 export interface Addresses {
   addresses: Address[];
   offers: AddressKind[];
+  removed: Removal[];
+}
+
+/** What an owner may know of another's addresses: that they are there. */
+export interface AddressesOfOther {
+  addresses: { kind: AddressKind; usable: boolean; made_at: string }[];
+  push_device_ids: string[];
+  removed: Removal[];
 }
 
 export interface CalendarLink {
@@ -36,8 +52,15 @@ export const giveWebhook = (url: string) =>
 
 export const makeCalendar = () => call<CalendarLink>("POST", "addresses/calendar");
 
-export const takeAway = (kind: AddressKind) =>
-  call<null>("DELETE", `members/${signedIn().member_id}/addresses/${kind}`);
+export const takeAway = (kind: AddressKind) => takeAwayFrom(signedIn().member_id, kind);
+
+export const takeAwayFrom = (member_id: string, kind: AddressKind) =>
+  call<null>("DELETE", `members/${member_id}/addresses/${kind}`);
+
+export const addressesOf = (member_id: string) =>
+  call<AddressesOfOther>("GET", `members/${member_id}/addresses`);
+
+export const stopPushes = (device_id: string) => call<null>("DELETE", `devices/${device_id}/push`);
 
 /** One alarm as a file for the phone's own calendar. */
 export async function calendarFile(alarm_id: string): Promise<Blob> {

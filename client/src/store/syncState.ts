@@ -21,6 +21,8 @@ export interface SyncState {
   parts_here: number;
   /** The last entry found no room on this phone. */
   full: boolean;
+  /** The server says that nobody rings the alarms there. */
+  nobody_rings: boolean;
 }
 
 const state = signal<SyncState>({
@@ -38,6 +40,7 @@ const state = signal<SyncState>({
   parts: 0,
   parts_here: 0,
   full: false,
+  nobody_rings: false,
 });
 
 export const syncState: ReadonlySignal<SyncState> = state;

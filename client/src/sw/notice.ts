@@ -13,10 +13,22 @@ export interface Alarm {
   params?: Record<string, unknown>;
 }
 
-/** What a person may answer on the notification itself. */
+/**
+ * What a person may answer on the notification itself, the most useful first: phones show two. A tap on the notification
+ * leads to all of them.
+ */
 export type Answer = "seen" | "snooze" | "done";
 const ANSWERS: readonly Answer[] = ["seen", "snooze", "done"];
 export const isAnswer = (action: string): action is Answer => ANSWERS.includes(action as Answer);
+
+/** What lists alarms that were missed is not put off, nor done: it is seen. */
+const MISSED = "missed_alarms";
+
+/** The page where everything can be answered that the notification has no room for. */
+export const placeOf = (alarm: Alarm): string =>
+  alarm.kind === MISSED || isWithdrawn(alarm)
+    ? (alarm.url ?? "/#/now")
+    : `/#/alarms/answer/${encodeURIComponent(alarm.alarm_id)}`;
 
 export const isWithdrawn = ({ withdrawn, params }: Alarm): boolean =>
   withdrawn === true || params?.withdrawn !== undefined;
@@ -45,7 +57,7 @@ const TEXTS: Record<string, Texts> = {
   },
   es: {
     title: "Suena un reloj",
-    body: "Abra Tackwatch para ver qué capa o mezcla es.",
+    body: "Abre Tackwatch para ver qué capa o mezcla es.",
     seen: "Visto",
     snooze: "En 10 min",
     done: "Hecho",
@@ -78,14 +90,16 @@ export function noticeOf(alarm: Alarm, silent: boolean): [title: string, options
       body: alarm.body || texts.body,
       lang,
       tag: alarm.alarm_id,
-      data: { alarm_id: alarm.alarm_id, url: alarm.url ?? "/#/now" },
+      data: { alarm_id: alarm.alarm_id, url: placeOf(alarm) },
       ...icon,
       requireInteraction: true,
-      actions: ANSWERS.map((action) => ({ action, title: texts[action] })),
+      actions: answersTo(alarm).map((action) => ({ action, title: texts[action] })),
       ...loud,
     },
   ];
 }
+
+const answersTo = ({ kind }: Alarm): readonly Answer[] => (kind === MISSED ? ["seen"] : ANSWERS);
 
 /** A push that shows nothing is resented by browsers: what is taken back is replaced, not closed. */
 function takenBack(alarm: Alarm, lang: string, texts: Texts): [string, NoticeOptions] {

@@ -16,6 +16,7 @@ import { absorb, StaleAnswerError } from "../store/absorb.ts";
 import { lackingPage } from "../store/blocks.ts";
 import type { Copy } from "../store/copy.ts";
 import { type Meta, readMeta, readOperation } from "../store/db.ts";
+import { setSyncState } from "../store/syncState.ts";
 import { fetchPage } from "./pages.ts";
 import { type Answer, PROTOCOL, type Request } from "./protocol.ts";
 
@@ -23,6 +24,8 @@ export const MOST_OPERATIONS = 2000;
 const MOST_CHARACTERS = 3_000_000;
 const PACK_FROM = 1000;
 const PATIENCE_MS = 30_000;
+/** Said by the server only while nobody rings the alarms there. */
+const BELL = "Tackwatch-Bell";
 
 export interface Ports {
   fetch: typeof fetch;
@@ -66,6 +69,7 @@ export async function round(
   } catch {
     return { kind: "later", offline: true, wait_ms: 0 };
   }
+  if (response.ok) setSyncState({ nobody_rings: response.headers.get(BELL) === "silent" });
   if (response.status === 204) {
     await measureByDate(copy, response, sent_at, ports.now());
     return { kind: "taken", more: false, numbers: [], whole: false, stuck: false };

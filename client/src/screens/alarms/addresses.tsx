@@ -14,6 +14,7 @@ import { OfflineError, ProblemError } from "../../store/view.ts";
 import { knows, say, sayOf } from "../../words/index.ts";
 import { CalendarAddress } from "./calendar.tsx";
 import { MailAddress } from "./mail.tsx";
+import { Removals } from "./others.tsx";
 import { WebhookAddress } from "./webhook.tsx";
 
 export interface OneAddress {
@@ -57,6 +58,7 @@ export function WhereElse() {
           </section>
         );
       })}
+      <Removals removed={found?.removed ?? []} />
     </Slab>
   );
 }
