@@ -6,6 +6,7 @@ import pytest
 
 from tackwatch.plan.build import build, planned_steps
 from tackwatch.plan.check import check
+from tackwatch.plan.engine import Budget, solve
 from tests.support.random_facts import random_facts
 from tests.support.random_refits import random_project
 from tests.support.simple_plan import simple_plan
@@ -50,3 +51,11 @@ def test_nobody_is_planned_outside_their_hours_by_the_clock_on_the_wall(seed: in
                 off = (*members[id_].away, *facts.closed)
                 assert not any(one.from_on <= start.date() <= one.to_on for one in off)
         assert step.start_at >= facts.now_at or step.step_id in laying
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_engine_finds_a_sound_plan_of_any_refit(seed: int) -> None:
+    built = build(random_facts(seed, 40, 4))
+    budget = Budget(30.0, workers=1, rounds=3)
+    plan = solve(built.project, budget, clock=lambda: 0.0)
+    assert check(built.project, plan) == ()

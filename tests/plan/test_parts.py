@@ -83,7 +83,7 @@ def test_a_coat_that_cures_now_opens_and_closes_the_next_by_the_clocks_that_phon
     clocks = {one.stage: one for one in done.laid.clocks}  # type: ignore[union-attr]
     assert link.min_gap == built.clock.up(clocks["recoat_opens"].governing_at)  # type: ignore[arg-type]
     # The next coat takes half an hour longer than this one did, and must begin by as much earlier.
-    assert link.max_gap == built.clock.down(clocks["recoat_closes"].last_start_at) - 2  # type: ignore[arg-type]
+    assert link.max_gap == built.clock.before(clocks["recoat_closes"].last_start_at) - 2  # type: ignore[arg-type]
     assert built.project.step_of["coat"].fixed == Told(0, ())
     assert built.project.step_of["coat"].by_launch is False
 
@@ -121,7 +121,7 @@ def test_a_coat_that_is_being_laid_is_fixed_and_its_window_counts_its_path_from_
     assert window.ready[8] == built.clock.up(clocks["recoat_opens"].governing_at)  # type: ignore[arg-type]
     # The next coat takes four hours, this one three.
     assert window.last is not None
-    assert window.last[8] == built.clock.down(clocks["recoat_closes"].last_start_at) - 4  # type: ignore[arg-type]
+    assert window.last[8] == built.clock.before(clocks["recoat_closes"].last_start_at) - 4  # type: ignore[arg-type]
 
 
 def test_a_coat_that_takes_longer_than_estimated_is_not_over_yet() -> None:
@@ -204,6 +204,30 @@ def test_a_missed_window_costs_the_sanding_and_cleaning_of_its_area() -> None:
     assert codes(built) == set()
 
 
+def test_what_missed_windows_cost_together_fits_into_the_day_beside_the_work_and_is_told() -> None:
+    under = [replace(COAT, id=f"coat{i}", area_m2=60.0) for i in range(3)]
+    links = tuple(RefitLink("next", one.id, by_cure=True) for one in under)
+    built = build(facts(*under, replace(NEXT, labour_h=7.0), links=links))
+    costs = [link.missed_work or 0 for link in built.project.links]
+    assert min(costs) > 1
+    assert 28 + sum(costs) <= 36
+    assert codes(built) == {("next", "missed_work_cut")}
+
+
+def test_what_lies_already_closes_before_what_is_still_to_be_laid() -> None:
+    part = laid(replace(COAT, labour_h=30.0), hours_ago(2.5), hours_ago(1.0))
+    built = build(facts(replace(part, state="under_way"), NEXT, links=(WET,)))
+    into = [link for link in built.project.links if link.after == "next"]
+    closing = [
+        link.before
+        for link in into
+        if link.max_gap is not None
+        or (link.window_id and built.project.windows[link.window_id].last is not None)
+    ]
+    assert closing == ["coat#laid"]
+    assert {link.before for link in into} == {"coat#laid", "coat#1", "coat#2", "coat#3", "coat#4"}
+
+
 def test_a_missed_window_of_an_unknown_area_costs_something_and_says_so() -> None:
     built = build(facts(COAT, NEXT, links=(WET,), zones=()))
     assert link_of(built, "coat", "next").missed_work == 16
@@ -248,7 +272,6 @@ def test_two_coats_that_are_cut_alike_follow_one_another_piece_by_piece() -> Non
         ("coat#1", "next#1"),
         ("coat#2", "next#2"),
     }
-    assert ("next", "missed_work_cut") in codes(built)
     apart = build(facts(long, NEXT, links=(WET,)))
     assert {(one.before, one.after) for one in apart.project.links} == {
         ("coat#1", "coat#2"),

@@ -43,10 +43,11 @@ def _of_step(project: Project, step: Step, places: dict[str, int]) -> Iterator[s
     if step.fixed is None:
         if step.work < 0 or (step.crew == 0) != (not step.able):
             yield "work, crew and people do not go together"
+        extra = sum(link.missed_work or 0 for link in project.links if link.after == step.id)
         long_enough = [
             id_
             for id_ in step.able
-            if any(end - begin >= step.work for begin, end in project.person_of[id_].open)
+            if any(end - begin >= step.work + extra for begin, end in project.person_of[id_].open)
         ]
         if len(long_enough) < step.crew:
             yield "nobody's day is long enough"

@@ -5,7 +5,8 @@ Rules
 * A slot is a quarter of an hour of absolute time, so that a night with a changed clock has as many
   slots as it has quarters of an hour.
 * Slot 0 is the first whole quarter at or after now: nothing is planned in the past.
-* What opens is rounded up to a slot, what closes down.
+* What opens is rounded up to a slot; the last start is the last slot before what closes, for at that instant a phone
+  says that it is missed.
 """
 
 from dataclasses import dataclass
@@ -40,6 +41,10 @@ class SlotClock:
         """Give the first slot at or after an instant in seconds."""
         return ceil((at_s - self.origin_s) / SLOT_S - TOUCH)
 
+    def before(self, at: datetime) -> Slot:
+        """Give the last slot before an instant: what closes then is closed at it."""
+        return self.up(at) - 1
+
     def at(self, slot: Slot) -> datetime:
         """Give the instant at which a slot begins."""
         return instant_of(self.origin_s + slot * SLOT_S)
@@ -48,6 +53,11 @@ class SlotClock:
 def clock_from(now_at: datetime) -> SlotClock:
     """Give the clock whose slot 0 is now, or the quarter of an hour that comes next."""
     return SlotClock(float(ceil(seconds_of(now_at, "now_at") / SLOT_S) * SLOT_S))
+
+
+def slots_within(gap_s: float) -> Slot:
+    """Give the slots after which a gap has not gone by yet; with no gap at all, at once."""
+    return max(0, ceil(gap_s / SLOT_S - TOUCH) - 1)
 
 
 def slots_of_hours(hours: float) -> int:

@@ -6,18 +6,20 @@ Rules
   long ago and never closes leaves no link.
 * From what is still to be laid a window counts, by the slot at which it will end (`CureTables`).
 * Coats that are both cut into as many pieces follow one another piece by piece, as the path goes. Else
-  the next step waits for all pieces, and must begin before the first of them closes.
+  the next step waits for all pieces, and must begin before the first of them closes (what lies already
+  before all others).
 * A step that follows without asking for the cure waits until the coat is no longer curing; one that does
   not follow a coat waits for the end alone. The link's own gaps count besides, from the last piece's end.
-* A missed upper side costs the work of `missed`, shared among the pieces that are missed.
+* A missed upper side costs the work of `missed`, shared among pieces that follow one another, and cut to
+  what fits into the day beside the work.
 * Into what is done, being laid or begun no link leads: what somebody does, they may do.
 """
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from tackwatch.plan.build.grid import SLOT_S, SlotClock
+from tackwatch.plan.build.grid import SLOT_S, SlotClock, slots_within
 from tackwatch.plan.build.missed import missed_labour_h, missed_slots
 from tackwatch.plan.build.parts import Note, Part
 from tackwatch.plan.build.stages import closing_of, cure_ends, opening_of, window_stages
@@ -94,6 +96,14 @@ class Links:
         for part in self._parts.values():
             for left, right in zip(part.ids, part.ids[1:], strict=False):
                 yield Link(left, right)
+        into: dict[str, list[Link]] = defaultdict(list)
+        for link in self._between():
+            into[link.after].append(link)
+        for part in self._parts.values():
+            for piece in part.pieces:
+                yield from self._fitted(into[piece.id], part, max(1, part.day - piece.work))
+
+    def _between(self) -> Iterator[Link]:
         for link in self._facts.links:
             before, after = self._parts.get(link.after_id), self._parts.get(link.step_id)
             if before is not None and after is not None and after.standing == "ahead":
@@ -101,53 +111,75 @@ class Links:
 
     def _of(self, link: RefitLink, before: Part, after: Part) -> Iterator[Link]:
         cost = self._costs.get((link.after_id, link.step_id))
-        cost = None if cost is None else min(cost, after.room)
         if before.standing == "done":
             yield from self._from_done(before.ids[0], link, before, after, cost)
             return
-        if before.laid_id is not None:
-            yield from self._from_done(before.laid_id, link, before, after, cost)
+        laid = [] if before.laid_id is None else [before.laid_id]
+        for milestone in laid:
+            yield from self._from_done(milestone, link, before, after, cost)
         gaps = Link(
             before.ids[-1],
             after.ids[0],
             min_gap=self._up(link.min_gap_s),
-            max_gap=None if link.max_gap_s is None else int(link.max_gap_s // SLOT_S),
+            max_gap=None if link.max_gap_s is None else slots_within(link.max_gap_s),
             missed_work=None if link.max_gap_s is None else cost,
         )
         profile = before.step.profile
         if profile is None or not lays(before.step):
             yield gaps
             return
+        windows = list(self._windows(link, before, after, profile, cost))
+        if (windows[-1].before, windows[-1].after) == (gaps.before, gaps.after):
+            yield from windows[:-1]
+            missed = windows[-1].missed_work or gaps.missed_work
+            window_id = windows[-1].window_id
+            yield replace(gaps, window_id=window_id, missed_work=missed)
+            return
+        yield from windows
         if gaps.min_gap or gaps.max_gap is not None:
             yield gaps
-        yield from self._windows(link, before, after, profile, cost)
 
     def _windows(
         self, link: RefitLink, before: Part, after: Part, profile: Profile, cost: Slot | None
     ) -> Iterator[Link]:
         """Give a link with a window for each piece that is to be laid."""
-        stages: tuple[Stage, ...] = ()
-        closing = None
-        if link.by_cure:
-            opening = opening_of(profile, after.step.kind)
-            stages = () if opening is None else (opening,)
-            closing = closing_of(profile, after.step.kind)
-            if opening != window_stages(after.step.kind)[0]:
-                self.notes.append(Note(before.step.id, "stage_unknown"))
-        else:
-            stages = cure_ends(profile, self._kinds_by_cure[before.step.id])
+        stages, closing = self._stages(link, before, after, profile)
         n = len(before.ids)
         abreast = link.by_cure and n == len(after.ids) and lays(after.step)
-        share = None if cost is None or closing is None else -(-cost // n)
+        share = None if cost is None else -(-cost // n) if abreast else cost
         for i, (id_, path) in enumerate(zip(before.ids, before.paths, strict=True)):
             j = i if abreast else 0
-            longer = max(0, after.pieces[j].work - path) if closing == "recoat_closes" else 0
+            # What was laid first closes first: where all must be covered by one step, its window is all.
+            closes = closing if abreast or (i == 0 and before.laid_id is None) else None
+            longer = max(0, after.pieces[j].work - path) if closes == "recoat_closes" else 0
             yield Link(
                 id_,
                 after.ids[j],
-                window_id=self._window(profile, stages, closing, path, longer),
-                missed_work=share,
+                window_id=self._window(profile, stages, closes, path, longer),
+                missed_work=None if closes is None else share,
             )
+
+    def _stages(
+        self, link: RefitLink, before: Part, after: Part, profile: Profile
+    ) -> tuple[tuple[Stage, ...], Stage | None]:
+        """Give the stages of which the first opens, and the one that closes."""
+        if not link.by_cure:
+            return cure_ends(profile, self._kinds_by_cure[before.step.id]), None
+        opening = opening_of(profile, after.step.kind)
+        if opening != window_stages(after.step.kind)[0]:
+            self.notes.append(Note(before.step.id, "stage_unknown"))
+        return (() if opening is None else (opening,)), closing_of(profile, after.step.kind)
+
+    def _fitted(self, links: list[Link], part: Part, room: Slot) -> Iterator[Link]:
+        """Cut what missed windows cost a piece to what fits into the day beside its work."""
+        whole = sum(link.missed_work or 0 for link in links)
+        if whole > room:
+            self.notes.append(Note(part.step.id, "missed_work_cut"))
+        for link in links:
+            if link.missed_work is None or whole <= room:
+                yield link
+            else:
+                yield replace(link, missed_work=max(1, link.missed_work * room // whole))
 
     def _window(
         self,
@@ -197,7 +229,7 @@ class Links:
             finished = self._clock.up(before.step.finished_at)
         opens.append(finished + self._up(link.min_gap_s) if link.min_gap_s else 0)
         if link.max_gap_s is not None and before.standing == "done":
-            closes.append(finished + int(link.max_gap_s // SLOT_S))
+            closes.append(finished + slots_within(link.max_gap_s))
         return Gap(max(opens), min(closes, default=None))
 
     def _opens(self, clock: Clock) -> Slot:
@@ -212,7 +244,7 @@ class Links:
         if clock.stage == "recoat_closes" and laid.end_at is not None:
             path = self._up((laid.end_at - laid.start_at).total_seconds())
             longer = max(0, after.pieces[0].work - path)
-        return [self._clock.down(clock.last_start_at) - longer]
+        return [self._clock.before(clock.last_start_at) - longer]
 
     @staticmethod
     def _up(gap_s: float) -> Slot:

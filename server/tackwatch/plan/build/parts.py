@@ -60,8 +60,8 @@ class Part:
         The slots along which the paint of each piece is laid.
     laid_id
         The milestone from which the clocks of what was laid count; None where nothing was.
-    room
-        The slots that its first piece may take longer and still fit into a day.
+    day
+        The slots that its crew usually has in one go.
     """
 
     step: RefitStep
@@ -70,7 +70,7 @@ class Part:
     paths: tuple[Slot, ...]
     laid_id: str | None
     notes: tuple[str, ...] = ()
-    room: Slot = 0
+    day: Slot = 0
 
     @property
     def ids(self) -> tuple[str, ...]:
@@ -90,7 +90,7 @@ class Parts:
     clock : SlotClock
         The slots.
     spare_of : mapping of str to int
-        By step, the slots that a missed window may cost it; one at least must fit beside its work.
+        By step, the slots that must fit into a day beside its work.
     """
 
     def __init__(
@@ -143,7 +143,7 @@ class Parts:
         if step.held and (step.expected_at is None or step.expected_at <= self._facts.now_at):
             notes.append("held_unknown")
         day = self._together.longest(able, crew)
-        spare = min(self._spare_of.get(step.id, 0), 1)
+        spare = min(self._spare_of.get(step.id, 0), day // 2)
         work = remaining_work(step)
         works = pieces_of(work, step.kind not in LAID, day, spare) if crew else (work,)
         ids = [step.id] if len(works) == 1 else [f"{step.id}#{i}" for i in range(1, len(works) + 1)]
@@ -159,10 +159,7 @@ class Parts:
         laid_id = f"{step.id}#laid" if step.laid and lays(step) else None
         if pieces[0].uses and pieces[0].uses[0].units < crew:
             notes.append("crew_over_zone")
-        room = max(1, day - works[0])
-        if self._spare_of.get(step.id, 0) > room:
-            notes.append("missed_work_cut")
-        return Part(step, standing, tuple(pieces), works, laid_id, tuple(notes), room)
+        return Part(step, standing, tuple(pieces), works, laid_id, tuple(notes), day)
 
     def _step(self, step: RefitStep, id_: str, work: Slot) -> Step:
         crew = crew_of(step)

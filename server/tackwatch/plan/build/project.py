@@ -70,8 +70,11 @@ def build(facts: Facts) -> Built:
     far = _people(facts, clock, MOST * DAY_SLOTS)
     costs, notes = missed_of_links(facts)
     spare: dict[str, Slot] = {}
-    for (_, after_id), cost in costs.items():
-        spare[after_id] = spare.get(after_id, 0) + cost
+    for (
+        _,
+        after_id,
+    ) in costs:  # a slot for each window that may be missed, and one for what lies already
+        spare[after_id] = spare.get(after_id, 0) + 2
     maker = Parts(facts, far, clock, spare)
     parts = {step.id: maker.part(step) for step in facts.steps}
     launch = clock.down(facts.launch_at)

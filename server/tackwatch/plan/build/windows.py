@@ -10,8 +10,8 @@ a table.
 
 Rules
 -----
-* What opens follows the slow edge and is rounded up to a slot; what closes follows the fast edge and
-  is rounded down.
+* What opens follows the slow edge and is rounded up to a slot; what closes follows the fast edge, and
+  the last slot before it is the last start.
 * recoat_opens follows the path. sandable, touch_dry and immerse_opens wait for the last paint.
 * recoat_closes is the last start that all paint on the path allows, less what the next coat takes
   longer than this one; immerse_closes is that of the first paint.
@@ -91,7 +91,7 @@ class CureTables:
             after_s = self._after_s(profile, stage, SLOW)
             worst_s = after_s + bump(after_s) if path else after_s
             begin_s = _running_max(worst_s, path)[self._of_paths(path)] - SLOT_S * path
-            self._tables[id_] = self._slots_of(begin_s, np.ceil, -TOUCH)
+            self._tables[id_] = self._slots_of(begin_s)
         return id_
 
     def opens_first(self, profile: Profile, stages: tuple[Stage, ...], path: Slot) -> str:
@@ -113,7 +113,7 @@ class CureTables:
             after_s = -self._last_after_s(profile, stage, path)
             along_s = _running_max(after_s, path) if stage in FOLLOWS_PATH else after_s
             last_s = -along_s[self._of_paths(path)] - SLOT_S * path
-            self._tables[id_] = self._slots_of(last_s, np.floor, TOUCH) - longer
+            self._tables[id_] = self._slots_of(last_s) - 1 - longer
         return id_
 
     def latest_gap(self, profile: Profile, stage: Stage, day: Slot) -> Slot:
@@ -154,9 +154,9 @@ class CureTables:
             self._after[key] = closes_s - self._laid_s
         return self._after[key]
 
-    def _slots_of(self, after_end_s: Floats, rounded: np.ufunc, touch: float) -> Table:
+    def _slots_of(self, after_end_s: Floats) -> Table:
         """Give the slots of instants that are told from the first ends, and from all like them."""
-        after = rounded(after_end_s / SLOT_S + touch)
+        after = np.ceil(after_end_s / SLOT_S - TOUCH)
         ends = np.arange(self._slots + 1)
         like = np.where(ends <= self._head, ends, self._head - (self._head - ends) % self._day)
         slots = ends + after[like]

@@ -32,7 +32,7 @@ DUSTY: Final = frozenset({"grind", "sand"})
 LAID: Final = frozenset({"coat", "laminate", "fillet", "fair", "bed"})
 UNKNOWN_LABOUR_H: Final = 2.0
 UNKNOWN_DAY: Final = 8 * HOUR_SLOTS
-DAYS_LOOKED_AT: Final = 40
+DAYS_LOOKED_AT: Final = 15
 
 
 def crew_of(step: RefitStep) -> int:
