@@ -19,6 +19,7 @@ from tackwatch.api import (
     metrics,
     photo_uploads,
     photos,
+    plans,
     readiness,
     reference,
     refits,
@@ -55,7 +56,7 @@ def register(app: Flask) -> None:
     )
     for noun in (reference, refits, invites, devices, sync, alarms, photos, live, trade, readiness):
         api.register_blueprint(noun.blueprint)
-    for noun in (photo_uploads, addresses, calendar, health):
+    for noun in (photo_uploads, addresses, calendar, health, plans):
         api.register_blueprint(noun.blueprint)
     trade.describe_in(api.spec)
     app.url_map.converters["client_file"] = web.ClientFile

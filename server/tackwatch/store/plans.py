@@ -108,9 +108,15 @@ def texts(plan_id: str) -> tuple[str | None, str | None]:
 def last_with_result(refit_id: str) -> PlanHead | None:
     """Give the newest plan of a refit that came to something."""
     query = select(*_HEAD).where(Plan.refit_id == refit_id, Plan.state.in_(("ready", "published")))
-    row = db.session.execute(
-        query.order_by(Plan.asked_at.desc(), Plan.plan_id).limit(1)
-    ).one_or_none()
+    row = db.session.execute(query.order_by(Plan.asked_at.desc(), Plan.plan_id).limit(1))
+    found = row.one_or_none()
+    return None if found is None else PlanHead(*found)
+
+
+def last_published(refit_id: str) -> PlanHead | None:
+    """Give the plan of a refit that was given to the crew last."""
+    query = select(*_HEAD).where(Plan.refit_id == refit_id, Plan.state == "published")
+    row = db.session.execute(query.order_by(Plan.published_at.desc()).limit(1)).one_or_none()
     return None if row is None else PlanHead(*row)
 
 

@@ -18,6 +18,7 @@ _FORMS: dict[str, dict[str, Any]] = {
     "instant": {"type": "string", "format": "date-time"},
     "date": {"type": "string", "format": "date"},
     "time_of_day": {"type": "string", "pattern": "^([01][0-9]|2[0-3]):[0-5][0-9]$"},
+    "weekdays": {"type": "string", "pattern": "^1?2?3?4?5?6?7?$"},
     "ref": {"type": "string", "pattern": "^[0-9A-Za-z_-]{1,40}$"},
     "choice": {"type": "string"},
     "object": {"type": "object"},

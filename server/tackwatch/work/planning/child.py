@@ -1,0 +1,156 @@
+"""A process beside this one in which plans are worked out, so that a search never delays anything else.
+
+Rules
+-----
+- It is told a task and says how far it is; it can be ended at any moment, and holds nothing that would be lost.
+- It has the lowest priority, and ends by itself when whoever began it is gone.
+- It stays for the next task, since its first one takes a while to warm up, and is let go when none comes for a while.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import os
+import signal
+import threading
+import time
+from multiprocessing.connection import Connection
+from multiprocessing.process import BaseProcess
+from typing import Any, Protocol
+
+from tackwatch.work.planning.task import Failed, Message, Progress, Task, work_out
+
+IDLE_S = 300.0
+_GRACE_S = 2.0
+_NICE = 10
+
+
+class Solver(Protocol):
+    """Works tasks out, one at a time."""
+
+    def begin(self, task: Task) -> None:
+        """Take a task on."""
+        ...
+
+    def hear(self, wait_s: float) -> Message | None:
+        """Give what is said next, or nothing when nothing was said for so long.
+
+        Raises
+        ------
+        SolverDiedError
+            When it ended without having been told to.
+        """
+        ...
+
+    def stop(self) -> None:
+        """Let go of the task, and of everything else."""
+        ...
+
+
+class SolverDiedError(RuntimeError):
+    """The process that worked a plan out has ended."""
+
+
+class Child:
+    """A process that works plans out."""
+
+    def __init__(self, idle_s: float = IDLE_S) -> None:
+        self._idle_s = idle_s
+        self._process: BaseProcess | None = None
+        self._line: Connection | None = None
+
+    @property
+    def pid(self) -> int | None:
+        """The process's number while there is one."""
+        return None if self._process is None else self._process.pid
+
+    def begin(self, task: Task) -> None:
+        """Take a task on."""
+        if self._process is None or not self._process.is_alive():
+            self.stop()
+            self._start()
+        try:
+            self._tell(task)
+        except OSError:  # it was just let go for idling
+            self.stop()
+            self._start()
+            self._tell(task)
+
+    def hear(self, wait_s: float) -> Message | None:
+        """Give what is said next."""
+        assert self._line is not None  # noqa: S101 - nobody listens before a task
+        try:
+            return self._line.recv() if self._line.poll(wait_s) else None
+        except (EOFError, OSError):
+            self.stop()
+            raise SolverDiedError("the process that worked the plan out has ended") from None
+
+    def stop(self) -> None:
+        """End the process, whatever it is doing."""
+        process, self._process = self._process, None
+        line, self._line = self._line, None
+        if line is not None:
+            line.close()
+        if process is not None:
+            process.kill()
+            process.join(_GRACE_S)
+            process.close()
+
+    def _start(self) -> None:
+        # a fresh interpreter: nothing of the database's connections, locks and threads goes along
+        context = multiprocessing.get_context("spawn")
+        self._line, theirs = context.Pipe()
+        self._process = context.Process(target=_serve, args=(theirs, os.getpid(), self._idle_s))
+        self._process.start()
+        theirs.close()
+
+    def _tell(self, task: Task) -> None:
+        assert self._line is not None  # noqa: S101
+        self._line.send(task)
+
+
+def _serve(line: Connection, parent: int, idle_s: float) -> None:
+    """Work out what comes along the line, until nothing comes any more."""
+    for which in (signal.SIGINT, signal.SIGTERM):  # whoever began this one ends it
+        signal.signal(which, signal.SIG_IGN)
+    with contextlib.suppress(OSError):
+        os.nice(_NICE)
+    threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+    with contextlib.suppress(EOFError, OSError):
+        while line.poll(idle_s):
+            _answer(line, line.recv())
+
+
+def _answer(line: Connection, task: Task) -> None:
+    def tell(progress: Progress) -> None:
+        line.send(progress)
+
+    try:
+        line.send(work_out(task, tell, time.monotonic))
+    except OSError:
+        raise
+    except (
+        Exception
+    ) as error:  # ours to put right: the log is told, and the person that no plan came of it
+        line.send(Failed("planner-trouble", detail=_account(error)))
+
+
+def _account(error: Exception) -> str:
+    from traceback import format_exception
+
+    return "".join(format_exception(error))[-4000:]
+
+
+def _end_with(parent: int) -> None:
+    """End at once when whoever began this process is gone."""
+    while os.getppid() == parent:
+        time.sleep(1)
+    os._exit(1)
+
+
+def in_this_process(task: Task) -> list[Any]:
+    """Work a task out here and now; give all that is said, in order."""
+    said: list[Any] = []
+    said.append(work_out(task, said.append, time.monotonic))
+    return said

@@ -1,0 +1,100 @@
+"""The planning process: two jobs of a scheduler, one that works plans out and one that sees when a plan is due anew.
+
+Rules
+-----
+- It is a process of its own, and the search is in yet another one: nothing that a plan takes delays an alarm or a sync.
+- Any number of these may run, on one machine or several; see ``tackwatch.store.plans`` for why none does what another
+  is doing.
+- On SIGTERM or SIGINT it gives back what it has in hand, and ends.
+"""
+
+from __future__ import annotations
+
+import logging
+import signal
+import threading
+import time
+from collections.abc import Callable
+from datetime import timedelta
+
+import structlog
+from apscheduler.events import EVENT_SCHEDULER_STARTED
+from apscheduler.schedulers.blocking import BlockingScheduler
+
+from tackwatch.store.db import db
+from tackwatch.work.planning import watch
+from tackwatch.work.planning.child import Child
+from tackwatch.work.planning.runner import LEASE, InContext, Planner
+from tackwatch.work.ports import Ports
+
+LOOK_EVERY_S = 1.0
+GLANCE_EVERY_S = 5.0
+
+_log = structlog.get_logger()
+
+
+def run(in_context: InContext, ports: Ports, lease: timedelta = LEASE) -> None:
+    """Work out plans until told to stop.
+
+    Parameters
+    ----------
+    in_context
+        Gives what the database needs around it.
+    ports
+        The world.
+    lease
+        How long a claim holds that is not renewed.
+    """
+    logging.getLogger("apscheduler").setLevel(logging.WARNING)
+    child = Child()
+    planner = Planner(in_context, ports, child, time.monotonic, lease)
+    scheduler = BlockingScheduler(timezone="UTC")
+    _every(scheduler, LOOK_EVERY_S, lambda: _look(planner))
+    _every(scheduler, GLANCE_EVERY_S, lambda: _glance(in_context, ports))
+    _end_on_signals(scheduler, planner)
+    _log.info("planning process started", name=planner.name)
+    scheduler.start()
+    child.stop()
+    _log.info("planning process ended")
+
+
+def _every(scheduler: BlockingScheduler, seconds: float, do: Callable[[], None]) -> None:
+    scheduler.add_job(
+        do, "interval", seconds=seconds, coalesce=True, max_instances=1, misfire_grace_time=None
+    )
+
+
+def _look(planner: Planner) -> None:
+    try:
+        while planner.look():
+            pass
+    except Exception:  # the database is away: the next look will find out
+        _log.exception("could not look for plans")
+
+
+def _glance(in_context: InContext, ports: Ports) -> None:
+    try:
+        with in_context():
+            try:
+                watch.glance(ports)
+            finally:
+                db.session.rollback()
+    except Exception:
+        _log.exception("could not see what changed")
+
+
+def _end_on_signals(scheduler: BlockingScheduler, planner: Planner) -> None:
+    started = threading.Event()
+    scheduler.add_listener(lambda _: started.set(), EVENT_SCHEDULER_STARTED)
+
+    def shut_down() -> None:
+        started.wait()
+        scheduler.shutdown(wait=True)
+
+    def end(*_: object) -> None:
+        planner.stop()
+        # not here: the scheduler's locks may be held by the very code that the signal interrupted
+        threading.Thread(target=shut_down).start()
+
+    for which in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(which, end)
