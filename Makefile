@@ -118,6 +118,10 @@ bench-sync: $(BIN)/.test client/node_modules/.package-lock.json ## the exchange 
 bench-alarms: $(BIN)/.test ## how late alarms ring, and what kills do: ARGS='--kills 500' for the kills alone
 	$(BIN)/python -m tools.bench.alarms $(ARGS)
 
+.PHONY: bench-forecast
+bench-forecast: $(BIN)/.test ## the forecast of the launch: how fast, how true, how few jobs it moves
+	$(BIN)/python -m tools.bench.forecast
+
 # --- keeping ---------------------------------------------------------------------------------------------------------
 
 .PHONY: format

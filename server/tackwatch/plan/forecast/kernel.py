@@ -13,7 +13,6 @@ Rules
 
 from typing import Final
 
-import numpy as np
 from numba import njit
 
 from tackwatch.plan.forecast.calendars import LATER

@@ -8,8 +8,34 @@ from numba import njit
 
 from tackwatch.plan.forecast.calendars import LATER
 from tackwatch.plan.forecast.kernel import (
-    CALENDAR, COUNTS, DRY, DUST, EARLIEST, FIXED, FIXED_END, FIXED_LEFT, HOLD, JOB, NOW, OTHER, PATIENCE, PEOPLE,
-    PIECE, PLANNED, USE, WET, WORK, book, gap, insert, opens, owed, run_on, seek, stand, trace,
+    CALENDAR,
+    COUNTS,
+    DRY,
+    DUST,
+    EARLIEST,
+    FIXED,
+    FIXED_END,
+    FIXED_LEFT,
+    HOLD,
+    JOB,
+    NOW,
+    OTHER,
+    PATIENCE,
+    PEOPLE,
+    PIECE,
+    PLANNED,
+    USE,
+    WET,
+    WORK,
+    book,
+    gap,
+    insert,
+    opens,
+    owed,
+    run_on,
+    seek,
+    stand,
+    trace,
 )  # fmt: skip
 
 
