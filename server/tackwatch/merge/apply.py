@@ -151,7 +151,8 @@ def _with_field(item: Item, name: str, version: Version) -> Item:
     stamps = {**item.stamps, name: version.at}
     if version.at == item.at:
         del stamps[name]
-    return replace(item, fields={**item.fields, name: version.value}, stamps=stamps)
+    fields = {**item.fields, name: version.value}
+    return Item(item.kind, item.id, item.at, fields, stamps, item.sets)
 
 
 def _drop(bench: _Bench, item: Item, seen: Mapping[str, str]) -> None:

@@ -12,10 +12,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from json import dumps
-from typing import Any, cast
+from typing import Any
 
-from sqlalchemy import ColumnElement, String, any_, func, literal, select
+from sqlalchemy import String, any_, bindparam, func, select
 from sqlalchemy.dialects import postgresql
 
 from tackwatch.merge.apply import Outcome
@@ -39,6 +40,7 @@ _DIFFERENCE = (
     *(as_text(DifferenceRow.kept), as_text(DifferenceRow.lost), DifferenceRow.settled),
 )
 _PLACE = (ItemRow.gone, ItemRow.seq, ItemRow.seq_made, ItemRow.seq_others, ItemRow.writer)
+_ITEM_PLACED = (*_ITEM, *_PLACE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +66,7 @@ def load_to_file(refit_id: str, ids: Collection[str]) -> tuple[State, Places]:
     """As ``load``; give also where the items stood, for the filing of what becomes of them."""
     items: dict[str, Item] = {}
     places: dict[str, Place] = {}
-    for row in _by_ids(ItemRow, (*_ITEM, *_PLACE), refit_id, ids):
+    for row in _by_ids(ItemRow, _ITEM_PLACED, refit_id, ids):
         item = _item(*row[:6])
         items[item.id], places[item.id] = item, Place(*row[6:])
     records = [_record(*row) for row in _by_ids(RecordRow, _RECORD, refit_id, ids)]
@@ -207,21 +209,25 @@ def _by_ids(
 ) -> Iterable[Any]:
     if not ids:
         return ()
-    query = select(*columns).where(model.refit_id == refit_id, _among(model.id, sorted(ids)))
-    return _found(query)
+    on_postgres = db.engine.dialect.name == "postgresql"
+    among = sorted(ids) if on_postgres else dumps(sorted(ids))
+    query = _query_by_ids(model, columns, on_postgres)
+    return db.session.connection().execute(query, {"refit": refit_id, "among": among}).all()
+
+
+@cache
+def _query_by_ids(model: Any, columns: tuple[Any, ...], on_postgres: bool) -> Any:
+    """Compare with many ids as one parameter: a thousand of them are slow, and not every database takes so many."""
+    mine = select(*columns).where(model.refit_id == bindparam("refit"))
+    if on_postgres:
+        return mine.where(model.id == any_(bindparam("among", type_=postgresql.ARRAY(String))))
+    each = func.json_each(bindparam("among", type_=String)).table_valued("value")
+    return mine.where(model.id.in_(select(each.c.value)))
 
 
 def _found(query: Any) -> Iterable[Any]:
     """Ask the connection itself: these are columns, and nothing that the session keeps."""
     return db.session.connection().execute(query).all()
-
-
-def _among(column: Any, ids: list[str]) -> ColumnElement[bool]:
-    """Compare with many ids as one parameter: a thousand of them are slow, and not every database takes so many."""
-    if db.engine.dialect.name == "postgresql":
-        return cast("ColumnElement[bool]", column == any_(literal(ids, postgresql.ARRAY(String))))
-    each = func.json_each(dumps(ids)).table_valued("value")
-    return cast("ColumnElement[bool]", column.in_(select(each.c.value)))
 
 
 def _item(kind: str, id_: str, at: str, fields: str, stamps: str, sets: str) -> Item:
