@@ -20,7 +20,7 @@ Source
 `model`.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
@@ -78,8 +78,11 @@ def check(project: Project, plan: Plan) -> tuple[Violation, ...]:
     if wrong:
         return wrong
     at = {one.step_id: one for one in plan.placed}
+    broken: dict[str, list[Link]] = defaultdict(list)
+    for link in _broken(project, at):
+        broken[link.after].append(link)
     found = [
-        *(fault for one in plan.placed for fault in _step(project, at, one)),
+        *(fault for one in plan.placed for fault in _step(project, broken[one.step_id], one)),
         *_people(project, at),
         *_places(project, at),
         *_dust(project, at),
@@ -122,19 +125,20 @@ def score(project: Project, placed: Sequence[Placed]) -> Score:
 def _census(project: Project, placed: Sequence[Placed]) -> Iterator[Violation]:
     ids = [one.step_id for one in placed]
     wanted = [step.id for step in project.steps]
+    times = Counter(ids)
     for id_ in wanted:
-        if id_ not in ids:
+        if not times[id_]:
             yield Violation("not_placed", id_)
-    for id_ in sorted(set(ids)):
+    for id_, n in sorted(times.items()):
         if id_ not in project.step_of:
             yield Violation("unknown_step", id_)
-        if ids.count(id_) > 1:
+        if n > 1:
             yield Violation("placed_twice", id_)
     if sorted(ids) == sorted(wanted) and ids != wanted:
         yield Violation("out_of_order")
 
 
-def _step(project: Project, at: dict[str, Placed], one: Placed) -> Iterator[Violation]:
+def _step(project: Project, broken: Sequence[Link], one: Placed) -> Iterator[Violation]:
     """Look at a step by itself: its place on the grid, its length, its crew."""
     step = project.step_of[one.step_id]
     if step.fixed is not None:
@@ -149,7 +153,6 @@ def _step(project: Project, at: dict[str, Placed], one: Placed) -> Iterator[Viol
         yield Violation("past_horizon", step.id)
     if one.start < step.earliest:
         yield Violation("before_earliest", step.id)
-    broken = [link for link in _broken(project, at) if link.after == step.id]
     missed = [link for link in broken if link.missed_work is not None]
     if sorted(one.missed) != sorted({link.before for link in missed}):
         yield Violation("wrong_missed", step.id)
@@ -192,8 +195,10 @@ def _places(project: Project, at: dict[str, Placed]) -> Iterator[Violation]:
 
 
 def _dust(project: Project, at: dict[str, Placed]) -> Iterator[Violation]:
-    for dusty in project.steps:
-        for wet in project.steps:
+    dusts = [step for step in project.steps if step.dust_in]
+    wets = [step for step in project.steps if step.wet_in]
+    for dusty in dusts:
+        for wet in wets:
             if dusty is wet or not set(dusty.dust_in) & set(wet.wet_in):
                 continue
             dust, paint = at[dusty.id], at[wet.id]
