@@ -11,13 +11,16 @@ import time
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from tackwatch.alarms.process import LOOK_EVERY
 from tackwatch.app import create_app
 from tackwatch.settings import Settings
 from tackwatch.store.db import db
 from tests.alarms.yard import Yard, wanted
+from tests.support.alarm_forks import counter, ended, start
 from tests.support.postgres import Cluster
 from tests.support.push_receiver import Answer, PushReceiver
 
@@ -172,20 +175,59 @@ def test_four_processes_tell_each_alarm_exactly_once(
     assert len(receiver.shown()["a"]) == 60
 
 
-def test_processes_that_are_killed_at_random_lose_nothing(
-    yard: Yard, receiver: PushReceiver, processes: Processes
+@pytest.fixture
+def forks() -> Iterator[list[Any]]:
+    """Forked alarm processes; what still runs at the end is killed."""
+    with ended([]) as found:
+        yield found
+
+
+def test_a_process_sleeps_while_nothing_is_due_and_yet_notices_what_is_entered(
+    yard: Yard, receiver: PushReceiver, settings: Settings, forks: list[Any]
+) -> None:
+    assert timedelta(minutes=1) <= LOOK_EVERY, "its own looks are fewer than one a minute"
+    member = yard.member(devices=0)
+    yard.device(member, receiver.subscribe("a"))
+    rounds = counter()
+    forks.append(start(settings, 45, 5, rounds=rounds))
+    _wait_until(lambda: rounds.value >= 1, 60)
+    time.sleep(3)  # it finds its line, and looks once more
+    began = rounds.value
+    time.sleep(8)
+    assert rounds.value == began <= 2, "it sleeps"
+    all_ = [wanted(member, _in(0), alarm="now")]
+    yard.keep(*all_, now=datetime.now(UTC))
+    receiver.wait_for(1, 60)  # far sooner than it would look by itself
+    all_.append(wanted(member, _in(2), alarm="soon"))
+    yard.keep(*all_, now=datetime.now(UTC))
+    _, push = receiver.wait_for(2, 60)
+    assert push.at >= all_[1].due_at
+    all_.append(wanted(member, _in(900), alarm="later"))
+    yard.keep(*all_, now=datetime.now(UTC))
+    time.sleep(2)
+    assert rounds.value - began <= 4, "once or twice for each that was due, and for no other"
+
+
+def test_a_listener_whose_line_breaks_finds_another_and_what_was_called_meanwhile(
+    yard: Yard, receiver: PushReceiver, settings: Settings, forks: list[Any]
 ) -> None:
     member = yard.member(devices=0)
     yard.device(member, receiver.subscribe("a"))
-    processes.start(*_quick(), count=2)
-    many = [wanted(member, _in(0.5 + one / 20), alarm=f"coat{one}") for one in range(40)]
-    yard.keep(*many, now=datetime.now(UTC))
-    for after in (5, 15):
-        receiver.wait_for(after)
-        processes.running[-1].kill()
-        processes.start(*_quick())
-    _wait_until(lambda: set(yard.states().values()) == {"told"})
-    assert len(receiver.shown()["a"]) == 40
+    rounds = counter()
+    forks.append(start(settings, 45, 5, rounds=rounds))
+    _wait_until(lambda: rounds.value >= 1, 60)
+    time.sleep(3)
+    if db.engine.dialect.name == "postgresql":
+        with db.engine.begin() as connection:
+            connection.exec_driver_sql(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
+                " WHERE datname = current_database() AND query LIKE 'LISTEN%%'"
+            )
+    else:
+        for pipe in settings.data_dir.glob("*-calls/*.call"):
+            pipe.unlink()
+    yard.keep(wanted(member, _in(0)), now=datetime.now(UTC))
+    receiver.wait_for(1, 60)
 
 
 def test_a_database_that_was_away_for_a_while_is_found_again(

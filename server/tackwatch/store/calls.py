@@ -36,6 +36,7 @@ _NOTE = "earliest_due_ms"
 _WAITS_FOR = {"due": "due_at", "claimed": "lease_until"}
 _CALL = struct.Struct("!q")
 _ECHO_S = 5.0
+CHECK_S = 300.0  # a line that broke without a word is noticed within that
 
 
 class DeafError(OSError):
@@ -156,10 +157,12 @@ class Ear:
     def calls(self) -> Iterator[datetime]:
         """Give the instants at which something that was written falls due, as they are called."""
         while True:
-            ready, _, _ = select.select([self._line.fileno(), self._closed], [], [])
+            ready, _, _ = select.select([self._line.fileno(), self._closed], [], [], CHECK_S)
             if self._closed in ready:
                 return
-            if (heard := self._line.read()) is not None:
+            if not ready:
+                self._line.check()
+            elif (heard := self._line.read()) is not None:
                 yield datetime.fromtimestamp(heard / 1000, UTC)
 
     def close(self) -> None:
@@ -186,6 +189,10 @@ class _Pipe:
     def read(self) -> int | None:
         data = os.read(self._reading, 512 * _CALL.size)
         return min((ms for (ms,) in _CALL.iter_unpack(data)), default=None)
+
+    def check(self) -> None:
+        if not self._path.exists():
+            raise DeafError("the pipe was taken away")
 
     def close(self) -> None:
         self._path.unlink(missing_ok=True)
@@ -223,6 +230,9 @@ class _Notices:
     def read(self) -> int | None:
         texts = [notice.payload for notice in self._connection.notifies(timeout=0)]
         return min((int(text) for text in texts if text.isdecimal()), default=None)
+
+    def check(self) -> None:
+        self._connection.execute("SELECT 1")
 
     def close(self) -> None:
         self._connection.close()
