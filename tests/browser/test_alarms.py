@@ -11,6 +11,7 @@ from playwright.sync_api import Worker, expect
 
 from tests.browser.board import Board
 from tests.browser.device import Device, api_of, wait_until
+from tests.browser.looks import wrong_by_the_rules, wrong_to_the_eye
 from tests.browser.words import say
 from tests.support.wires import HttpWire
 
@@ -208,14 +209,43 @@ def test_later_on_a_notification_puts_the_alarm_off_for_its_person(
     wait_until(lambda: alarm_of(painter, http, "pot_life_over")["due_at"] > alarm["due_at"])
 
 
-def test_a_tap_on_a_notification_leads_to_its_place_in_the_open_page(
+def test_a_tap_on_a_notification_offers_in_the_page_what_its_face_has_no_room_for(
     board: Board, painter: Device, http: HttpWire
 ) -> None:
-    push(painter, message_about(alarm_to_come(board, painter, http)))
-    notices(painter)
+    alarm = alarm_to_come(board, painter, http)
+    push(painter, message_about(alarm))
+    (notice,) = notices(painter)
+    assert notice["actions"] == ["seen", "snooze"], "the two that a phone shows"
     answer_notice(painter, "")
-    expect(painter.see("screen-work")).to_be_visible()
     notices(painter, 0)
+    answer = painter.see("answer")
+    expect(answer).to_contain_text(say("es", "alarm_what.recoat_open"))
+    expect(painter.see("answer-seen")).to_be_visible()
+    expect(painter.see("answer-later")).to_be_visible()
+    assert wrong_by_the_rules(painter) == []
+    assert wrong_to_the_eye(painter) == []
+    painter.tap("answer-done")
+    expect(painter.see("screen-now")).to_be_visible()
+    wait_until(lambda: len(board.records("handled")) > 0)
+    assert [one["alarm_id"] for one in board.records("handled")] == [alarm["alarm_id"]]
+
+
+def test_the_notice_of_missed_alarms_is_only_seen_and_leads_to_the_list(painter: Device) -> None:
+    message = {
+        "alarm_id": "somebody.missed_alarms",
+        "kind": "missed_alarms",
+        "title": "2 alarmas no te llegaron a tiempo",
+        "body": "…",
+        "due_at": "2026-03-03T13:20:00.000Z",
+        "lang": "es",
+        "url": "/#/alarms",
+    }
+    push(painter, message)
+    (notice,) = notices(painter)
+    assert notice["actions"] == ["seen"]
+    answer_notice(painter, "")
+    expect(painter.see("screen-alarms")).to_be_visible()
+    expect(painter.see("answer")).to_have_count(0)
 
 
 def test_a_due_alarm_rings_each_phone_of_a_person_once_and_is_seen_for_all_of_them(
