@@ -53,8 +53,11 @@ export function makeRows(
         last: n === pieces.length - 1,
       });
       if (bar === null) return;
-      for (const id of rowsFor(step, piece.member_ids))
-        drafts.set(id, [...(drafts.get(id) ?? []), bar]);
+      for (const id of rowsFor(step, piece.member_ids)) {
+        const known = drafts.get(id);
+        if (known) known.push(bar);
+        else drafts.set(id, [bar]);
+      }
     });
   }
   const rank = new Map(order.map((id, n) => [id, n]));

@@ -3,7 +3,8 @@ import { useEffect, useLayoutEffect, useRef } from "preact/hooks";
 import { to } from "../../parts/router.ts";
 import { type PlanStep, piecesOf } from "../../plan/types.ts";
 import { say, sayOf } from "../../words/index.ts";
-import { fromTo, jobOf, kindOf, nameOf, placeOf } from "./facts.ts";
+import { jobOf, kindOf, nameOf, placeOf } from "./facts.ts";
+import { fromTo } from "./instants.ts";
 import { KindIcon } from "./kindicon.tsx";
 import { cureInWords, peopleInWords, whyInWords, windowInWords } from "./planwords.ts";
 

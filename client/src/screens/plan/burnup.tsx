@@ -5,7 +5,8 @@ import { chartOf } from "../../plan/chart.ts";
 import type { BurnUp } from "../../plan/types.ts";
 import { dayOf, number } from "../../words/dates.ts";
 import { say } from "../../words/index.ts";
-import { dayWritten, launchAt } from "./facts.ts";
+import { launchAt } from "./facts.ts";
+import { dayWritten } from "./instants.ts";
 
 const [LEFT, RIGHT, TOP, BOTTOM] = [52, 14, 30, 34];
 

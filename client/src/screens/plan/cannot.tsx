@@ -3,7 +3,8 @@ import { Slab } from "../../parts/page.tsx";
 import { to } from "../../parts/router.ts";
 import type { Cannot, WholePlan } from "../../plan/types.ts";
 import { say } from "../../words/index.ts";
-import { dayWritten, jobOf, shownProposal, stepAndPlace } from "./facts.ts";
+import { jobOf, shownProposal, stepAndPlace } from "./facts.ts";
+import { dayWritten } from "./instants.ts";
 import { cannotInWords, lateInWords } from "./planwords.ts";
 
 const FEW = 4;

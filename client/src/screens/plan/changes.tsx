@@ -4,7 +4,8 @@ import { memberName } from "../../parts/know.ts";
 import { to } from "../../parts/router.ts";
 import type { Change, Proposal } from "../../plan/types.ts";
 import { say } from "../../words/index.ts";
-import { at, jobOf, stepAndPlace } from "./facts.ts";
+import { jobOf, stepAndPlace } from "./facts.ts";
+import { at } from "./instants.ts";
 import { peopleInWords } from "./planwords.ts";
 
 const NOBODY = "";

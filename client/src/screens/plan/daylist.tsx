@@ -3,9 +3,10 @@ import { yardZone } from "../../parts/know.ts";
 import { Slab } from "../../parts/page.tsx";
 import { type DayLine, linesOf } from "../../plan/rows.ts";
 import type { Proposal } from "../../plan/types.ts";
-import { dayOf, longDay, timeOf } from "../../words/dates.ts";
+import { dayOf, longDay } from "../../words/dates.ts";
 import { say } from "../../words/index.ts";
-import { at, kindOf, launchAt, nameOf, placeOf } from "./facts.ts";
+import { kindOf, launchAt, nameOf, placeOf } from "./facts.ts";
+import { at, dayIn, timeIn } from "./instants.ts";
 import { KindIcon } from "./kindicon.tsx";
 import { cureInWords, peopleInWords, whyInWords, windowInWords } from "./planwords.ts";
 
@@ -15,7 +16,7 @@ export function DayList({ proposal, onPick }: { proposal: Proposal; onPick: Pick
   const zone = yardZone();
   const days = new Map<string, DayLine[]>();
   for (const line of linesOf(proposal.steps)) {
-    const day = dayOf(line.start, zone);
+    const day = dayIn(line.start);
     days.set(day, [...(days.get(day) ?? []), line]);
   }
   const launch = dayOf(launchAt(), zone);
@@ -39,12 +40,11 @@ export function DayList({ proposal, onPick }: { proposal: Proposal; onPick: Pick
 
 function LineOf({ line, onPick }: { line: DayLine; onPick: Pick }) {
   const { step, start, end, member_ids, first } = line;
-  const zone = yardZone();
-  const until = dayOf(start, zone) === dayOf(end, zone) ? timeOf(end, zone) : at(end);
+  const until = dayIn(start) === dayIn(end) ? timeIn(end) : at(end);
   return (
     <li class="plan-list-line" data-testid="plan-list-step" data-step={step.step_id}>
       <p class="plan-list-time figures">
-        {timeOf(start, zone)} – {until}
+        {timeIn(start)} – {until}
       </p>
       <div>
         <button

@@ -7,7 +7,7 @@ import { wholePlan } from "../../store/plans.ts";
 import { number } from "../../words/dates.ts";
 import { say } from "../../words/index.ts";
 import { BurnUpChart } from "./burnup.tsx";
-import { dayWritten } from "./facts.ts";
+import { dayWritten } from "./instants.ts";
 import { PlanAge } from "./standing.tsx";
 
 export function DoneScreen() {

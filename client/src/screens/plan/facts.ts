@@ -1,49 +1,10 @@
-/** What the plan's screens ask of the board, with a clock that moves once a minute: a timeline is not drawn each second. */
-import { computed, signal } from "@preact/signals";
+/** What the plan's screens ask of the board: names, places, hours, and which proposal a person looks at. */
+import { signal } from "@preact/signals";
 import { flag, item, refit, stepName, text, yardZone, zoneName } from "../../parts/know.ts";
 import type { Hours } from "../../plan/axis.ts";
 import { type PlanStep, type Proposal, proposalOf, type WholePlan } from "../../plan/types.ts";
-import { now } from "../../store/now.ts";
 import { wholePlan } from "../../store/plans.ts";
 import { view } from "../../store/view.ts";
-import {
-  dayInWords,
-  dayOf,
-  instantOf,
-  timeOf,
-  whenInWords,
-  writtenDay,
-} from "../../words/dates.ts";
-import { region } from "../../words/index.ts";
-
-/** Now, to the minute. */
-export const minute = computed(() => Math.floor(now.value / 60_000) * 60_000);
-
-export const at = (ms: number | string): string =>
-  whenInWords(typeof ms === "string" ? Date.parse(ms) : ms, minute.value, yardZone());
-
-export const dayAt = (ms: number): string => dayInWords(ms, minute.value, yardZone());
-const made = new Map<string, Intl.DateTimeFormat>();
-
-function inForm(ms: number, options: Intl.DateTimeFormatOptions): string {
-  const key = `${region()} ${yardZone()} ${JSON.stringify(options)}`;
-  const form =
-    made.get(key) ?? new Intl.DateTimeFormat(region(), { ...options, timeZone: yardZone() });
-  made.set(key, form);
-  return form.format(ms);
-}
-
-/** `Mon 30`, for where a day has little room. */
-export const shortDay = (ms: number): string => inForm(ms, { weekday: "short", day: "numeric" });
-export const monthOf = (ms: number): string => inForm(ms, { month: "long" });
-
-export const dayWritten = (day: string): string => writtenDay(day, minute.value, yardZone());
-
-/** `today 08:00 to 10:30`; both days where it goes over midnight. */
-export function fromTo(start: number, end: number): [string, string] {
-  const zone = yardZone();
-  return [at(start), dayOf(start, zone) === dayOf(end, zone) ? timeOf(end, zone) : at(end)];
-}
 
 export const launchAt = (): number => Date.parse(text(refit(), "launch_at"));
 
@@ -109,6 +70,3 @@ export function awayOn(member_id: string, day: string): boolean {
     );
   });
 }
-
-/** The first instant of a written day in the yard. */
-export const startOf = (day: string): number => instantOf(day, "00:00", yardZone());

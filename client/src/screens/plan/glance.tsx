@@ -5,7 +5,8 @@ import type { Forecast, Proposal } from "../../plan/types.ts";
 import { wholePlan } from "../../store/plans.ts";
 import { number, span } from "../../words/dates.ts";
 import { type Key, say } from "../../words/index.ts";
-import { at, dayWritten, launchAt, minute, mustBeDone, shownProposal } from "./facts.ts";
+import { launchAt, mustBeDone, shownProposal } from "./facts.ts";
+import { at, dayWritten, minute } from "./instants.ts";
 import { lateInWords, saysInWords } from "./planwords.ts";
 
 const TONES = { sure: "open", likely: "open", even: "closing", unlikely: "gone", hardly: "gone" };

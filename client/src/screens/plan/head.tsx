@@ -1,10 +1,9 @@
 /** The line of days above a timeline, and what goes through all its rows: closed hours, midnights, now and the launch. */
 
-import { yardZone } from "../../parts/know.ts";
 import { type Axis, xOf } from "../../plan/axis.ts";
-import { timeOf } from "../../words/dates.ts";
 import { say } from "../../words/index.ts";
-import { dayAt, launchAt, minute, monthOf, shortDay } from "./facts.ts";
+import { launchAt } from "./facts.ts";
+import { dayAt, minute, monthOf, shortDay, timeIn } from "./instants.ts";
 
 const HEIGHT = 62;
 const HOUR_MS = 3_600_000;
@@ -45,7 +44,7 @@ export function Head({ axis, hours }: { axis: Axis; hours: boolean }) {
           axis.stretches
             .filter(({ open }) => open)
             .map((one) => <Hours key={one.from} one={one} />)}
-        <Mark axis={axis} ms={minute.value} kind="now" words={say("plan.now")} height={HEIGHT} />
+        <NowMark axis={axis} words={say("plan.now")} height={HEIGHT} />
         <Mark axis={axis} ms={launchAt()} kind="launch" words={say("now.launch")} height={HEIGHT} />
       </svg>
     </div>
@@ -91,7 +90,7 @@ function Hours({ one }: { one: Axis["stretches"][number] }) {
     <>
       {ticks.map((ms) => (
         <text key={ms} class="plan-hour" x={x(ms) + 3} y="44">
-          {timeOf(ms, yardZone())}
+          {timeIn(ms)}
         </text>
       ))}
     </>
@@ -105,6 +104,11 @@ interface MarkProps {
   words?: string;
   height: number;
 }
+
+/** It alone moves with the minutes; the bars stay as they are drawn. */
+export const NowMark = (props: Omit<MarkProps, "ms" | "kind">) => (
+  <Mark {...props} ms={minute.value} kind="now" />
+);
 
 /** A line through all rows; null where it lies off the days that are drawn. */
 export function Mark({ axis, ms, kind, words, height }: MarkProps) {

@@ -4,7 +4,8 @@ import { percentOf } from "../../plan/chance.ts";
 import type { Cannot, Params, PlanStep, Why } from "../../plan/types.ts";
 import { number, span } from "../../words/dates.ts";
 import { type Key, knows, say } from "../../words/index.ts";
-import { at, dayWritten, fromTo, nameOf, placeOf, stepAndPlace } from "./facts.ts";
+import { nameOf, placeOf, stepAndPlace } from "./facts.ts";
+import { at, dayWritten, fromTo } from "./instants.ts";
 
 /** Each parameter of a code as a person reads it. */
 function inWords(params: Params): Record<string, string> {

@@ -3,8 +3,9 @@ import { type Axis, xOf } from "../../plan/axis.ts";
 import type { Bar, Row } from "../../plan/rows.ts";
 import { say } from "../../words/index.ts";
 import { BAR_PX, BarButton, BarSign } from "./bar.tsx";
-import { launchAt, minute } from "./facts.ts";
-import { Mark } from "./head.tsx";
+import { launchAt } from "./facts.ts";
+import { Mark, NowMark } from "./head.tsx";
+import { minute } from "./instants.ts";
 import { closedOf, type Grouping } from "./view.ts";
 
 const LANE_PX = BAR_PX + 4;
@@ -36,7 +37,7 @@ export function RowLine(props: {
           {row.bars.map((bar) => (
             <BarSign key={keyOf(bar)} bar={bar} y={y(bar)} by_person={grouping === "person"} />
           ))}
-          <Mark axis={axis} ms={minute.value} kind="now" height={height} />
+          <NowMark axis={axis} height={height} />
           <Mark axis={axis} ms={launchAt()} kind="launch" height={height} />
         </svg>
         {onPick && (
@@ -55,7 +56,7 @@ export function RowLine(props: {
 function firstAhead(bars: readonly Bar[]): number {
   return Math.max(
     0,
-    bars.findIndex(({ end }) => end > minute.value),
+    bars.findIndex(({ end }) => end > minute.peek()),
   );
 }
 

@@ -14,7 +14,7 @@ import {
 import { syncState } from "../../store/syncState.ts";
 import { leftInWords } from "../../words/dates.ts";
 import { type Key, knows, say } from "../../words/index.ts";
-import { at, minute } from "./facts.ts";
+import { at, minute } from "./instants.ts";
 import { askedForInWords, lateInWords, percent } from "./planwords.ts";
 
 export function Standing() {

@@ -11,9 +11,9 @@ import {
 import { makeRows, type Row } from "../../plan/rows.ts";
 import { type PlanStep, type Proposal, piecesOf } from "../../plan/types.ts";
 import { view } from "../../store/view.ts";
-import { dayOf, timeOf } from "../../words/dates.ts";
 import { say } from "../../words/index.ts";
-import { awayOn, launchAt, memberHours, minute, yardHours, zoneIdOf } from "./facts.ts";
+import { awayOn, launchAt, memberHours, yardHours, zoneIdOf } from "./facts.ts";
+import { dayIn, minute, timeIn } from "./instants.ts";
 
 export type Grouping = "person" | "zone";
 export type Zoom = "day" | "week";
@@ -36,8 +36,8 @@ function wideHours(steps: readonly PlanStep[]): Hours {
     // A wait goes through the night, and is nobody's work.
     if (piece.member_ids.length === 0) continue;
     const [start, end] = [Date.parse(piece.start_at), Date.parse(piece.end_at)];
-    if (dayOf(start, hours.zone) !== dayOf(end, hours.zone)) continue;
-    const [from, to] = [timeOf(start, hours.zone), timeOf(end, hours.zone)];
+    if (dayIn(start) !== dayIn(end)) continue;
+    const [from, to] = [timeIn(start), timeIn(end)];
     if (from < day_starts) day_starts = from;
     if (to > day_ends) day_ends = to;
   }
@@ -52,7 +52,8 @@ export function planDays(proposal: Proposal): string[] {
   const first = Math.min(...pieces.map((one) => Date.parse(one.start_at)));
   const last = Math.max(...pieces.map((one) => Date.parse(one.end_at)));
   const launch = launchAt();
-  const begin = Math.max(Math.min(first, minute.value), minute.value - PAST_MS);
+  const now = minute.peek();
+  const begin = Math.max(Math.min(first, now), now - PAST_MS);
   const end = launch > last && launch < last + LAUNCH_MS ? launch : last;
   const days = daysBetween(begin, Math.max(begin, end), zone);
   return [...days, dayAfter(days.at(-1) as string)];
@@ -62,7 +63,7 @@ export function axisOf(proposal: Proposal, days: readonly string[], scale: Scale
   const worked = proposal.steps
     .flatMap(piecesOf)
     .filter((piece) => piece.member_ids.length > 0)
-    .map((piece) => dayOf(Date.parse(piece.start_at), yardZone()));
+    .map((piece) => dayIn(Date.parse(piece.start_at)));
   return makeAxis(days, wideHours(proposal.steps), scale, new Set(worked));
 }
 
@@ -86,11 +87,22 @@ export function rowName(id: string, grouping: Grouping): string {
 export function closedOf(id: string, grouping: Grouping, axis: Axis): [number, number][] {
   const person = grouping === "person" && id !== NOBODY;
   const hours = person ? memberHours(id) : yardHours();
-  return axis.days.flatMap((day) => closedOn(day, hours, person ? id : NOBODY));
+  const key = JSON.stringify(hours);
+  return axis.days.flatMap((day) =>
+    awayOn(person ? id : NOBODY, day.on) ? [[day.from, day.to]] : closedOn(day.on, hours, key),
+  );
 }
 
-function closedOn(day: Axis["days"][number], hours: Hours, member_id: string): [number, number][] {
-  const own = makeAxis([day.on], hours, { hour: 1, night: 1, free: 1 });
-  if (awayOn(member_id, day.on)) return [[day.from, day.to]];
-  return own.stretches.filter(({ open }) => !open).map(({ from, to }) => [from, to]);
+const closedBy = new Map<string, [number, number][]>();
+
+/** Rows of people with the same hours are many, and days too. */
+function closedOn(on: string, hours: Hours, key: string): [number, number][] {
+  const known = closedBy.get(key + on);
+  if (known) return known;
+  const { stretches } = makeAxis([on], hours, { hour: 1, night: 1, free: 1 });
+  const closed = stretches
+    .filter(({ open }) => !open)
+    .map(({ from, to }): [number, number] => [from, to]);
+  closedBy.set(key + on, closed);
+  return closed;
 }
