@@ -10,6 +10,7 @@ Rules
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,8 @@ from tackwatch.plan.forecast.record import Record
 from tackwatch.plan.model import Link, Placed, Plan, Project, Step
 
 Ints = NDArray[np.int32]
+WAIT_WEIGHT: Final = 1e-6
+"""So that a job that is nothing but a wait is a job too, and a milestone is none."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -92,7 +95,7 @@ class Jobs:
     Attributes
     ----------
     share_left
-        How much of each is still to be done.
+        How much of each is still to be done, by the record where that says it.
     labour
         People times slots of the whole job.
     begun
@@ -311,17 +314,24 @@ class _Builder:
         n = len(self.job_number)
         labour, left, begun = np.zeros(n), np.zeros(n), np.zeros(n, dtype=np.bool_)
         for job, step in zip(self.job, self.steps, strict=True):
-            amount = max(step.crew * step.work, 1e-6)  # waits alone make a job too
+            amount = step.work * (step.crew or WAIT_WEIGHT)
             labour[job] += amount
             left[job] += amount * self._share_left(step)
             begun[job] |= step.fixed is not None
+        share = np.divide(left, labour, out=np.zeros(n), where=labour > 0)
+        for one in self.record.found_while:
+            if (known := self.job_number.get(one.job_id)) is not None:
+                share[known], begun[known] = 1 - one.share, True
+        for took in self.record.took:
+            if (known := self.job_number.get(took.job_id)) is not None:
+                begun[known] = True
         after: list[set[int]] = [set() for _ in range(n)]
         for link in self.links:
             a, b = (int(self.job[self.number[one]]) for one in (link.before, link.after))
             if a != b:
                 after[a].add(b)
         every_after = tuple(frozenset(one) for one in after)
-        return Jobs(tuple(self.job_number), left / labour, labour, begun, every_after)
+        return Jobs(tuple(self.job_number), share, labour, begun, every_after)
 
     def _share_left(self, step: Step) -> float:
         if step.fixed is None:
