@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tackwatch.plan.engine.errors import CannotPlaceError
+from tackwatch.plan.engine.fits import fitting
 from tackwatch.plan.engine.gaps import order_arcs
 from tackwatch.plan.model import Link, Project, Step, Table
 
@@ -127,13 +128,14 @@ def to_arrays(project: Project) -> Arrays:
         work, before, after, least, most, np.array([r != NONE for r in ready], dtype=np.int8),
         np.array([link.missed_work is None for link in links], dtype=np.int8),
     )  # fmt: skip
-    fits, arc_fits = _fits(steps, able, free, tables, before, after, least, most, ready, last)
+    columns: dict[str, Sequence[int] | I32 | I8] = {
+        "before": before, "after": after, "least": least, "most": most, "ready": ready, "last": last,
+        "miss": [NONE if k.missed_work is None else k.missed_work for k in links], "order": order,
+    }  # fmt: skip
+    alone = [(tuple(who), step.crew, step.work) for who, step in zip(able, steps, strict=True)]
+    fits, columns["fits"] = fitting(alone, free, tables, columns)
     arcs = np.zeros(len(links), dtype=ARC)
-    for name, column in (
-        ("before", before), ("after", after), ("least", least), ("most", most), ("ready", ready), ("last", last),
-        ("miss", [NONE if k.missed_work is None else k.missed_work for k in links]),
-        ("order", order), ("fits", arc_fits),
-    ):  # fmt: skip
+    for name, column in columns.items():
         arcs[name] = column
     lists = _Lists()
     records = np.zeros(len(steps), dtype=STEP)
@@ -308,45 +310,6 @@ def _opposed(steps: Sequence[Step]) -> list[list[tuple[int, int]]]:
                     pairs[i].add((j, 1))
                     pairs[j].add((i, 0))
     return [sorted(one) for one in pairs]
-
-
-def _fits(
-    steps: Sequence[Step], able: list[list[int]], free: I32, tables: I32, before: I32, after: I32,
-    least: I32, most: I32, ready: list[int], last: list[int],
-) -> tuple[I32, I32]:  # fmt: skip
-    """Say for which ends of the step before the step after fits into its window, by hours alone."""
-    slots = free.shape[1] - 1
-    ends = np.arange(slots + 1)
-    stretch = free - ends.astype(np.int32)
-    counted: dict[tuple[tuple[int, ...], int, int], NDArray[np.int64]] = {}
-    rows: list[I32] = []
-    number: dict[tuple[object, ...], int] = {}
-    arc_fits = np.full(len(before), NONE, dtype=np.int32)
-    for k in range(len(before)):
-        if last[k] == NONE and most[k] >= FAR:
-            continue
-        step = steps[after[k]]
-        who = (tuple(able[after[k]]), step.crew, step.work)
-        key = (*who, int(least[k]), int(most[k]), ready[k], last[k])
-        if key not in number:
-            if who not in counted:
-                fit = np.ones(slots + 1, dtype=bool)
-                if step.crew:
-                    fit = (stretch[able[after[k]]] >= max(step.work, 1)).sum(axis=0) >= step.crew
-                counted[who] = np.concatenate([[0], np.cumsum(fit)])
-            opens, closes = ends + int(least[k]), ends + int(most[k])
-            if ready[k] != NONE:
-                opens = np.maximum(opens, tables[ready[k]])
-            if last[k] != NONE:
-                closes = np.minimum(closes, tables[last[k]])
-            opens, closes = np.clip(opens, 0, slots + 1), np.clip(closes + 1, 0, slots + 1)
-            fine = counted[who][np.maximum(opens, closes)] > counted[who][opens]
-            number[key] = len(rows)
-            rows.append(
-                np.minimum.accumulate(np.where(fine, ends, FAR)[::-1])[::-1].astype(np.int32)
-            )
-        arc_fits[k] = number[key]
-    return (np.array(rows) if rows else np.zeros((1, slots + 1), dtype=np.int32)), arc_fits
 
 
 def _by(ends: I32, n: int) -> list[list[int]]:

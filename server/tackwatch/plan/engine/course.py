@@ -45,7 +45,7 @@ class Course:
         self.a, self.hands, self.rounds = a, hands, rounds
         self._ends_at, self._clock, self._cancelled, self._tell = ends_at, clock, cancelled, tell
         self._begun = clock()
-        self._tries, self._size, self._reach = 8, 40, DAY
+        self._tries, self._size, self._reach = 8, 50, DAY
         self._proved = False
         self.late_bound: int | None = 0 if hands.best.levels[1] == 0 else None
 
@@ -129,11 +129,11 @@ class Course:
         ]
         began = self._clock()
         with ThreadPoolExecutor(len(parts)) as pool:
-            asked = [pool.submit(self._ask, best, part, 1, 0.5) for part in parts]
+            asked = [pool.submit(self._ask, best, part, 1, 0.4) for part in parts]
             answers = [one.result() for one in asked]
         found = [one for one in answers if one is not None]
         if self.rounds is None:
-            quick = self._clock() - began < 0.4 and all(one.proved for one in found)
+            quick = self._clock() - began < 0.6 and all(one.proved for one in found)
             self._size = int(np.clip(self._size * (1.15 if quick else 0.9), 20, 150))
         old_start, old_crew = best.desk.steps["start"].copy(), best.desk.crew.copy()
         start, crew = old_start.copy(), old_crew.copy()

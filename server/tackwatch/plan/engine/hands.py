@@ -77,7 +77,8 @@ class Hands:
         """Try some ways to begin, and take the best."""
         a, first = self.a, self.all[0]
         ways = [keys.by_told(a), keys.by_tail(a, 0.0, first.chance)]
-        ways += [keys.by_tail(a, 0.3, first.chance) for _ in range(4)]
+        ways += [keys.by_tail(a, 0.3, first.chance) for _ in range(3)]
+        ways += [keys.by_tail(a, 0.0, first.chance, hold) for hold in (0, 1)]
         if hint is not None:
             ways += [keys.by_plan(a, project, hint, exactly) for exactly in (True, False)]
         first.take(ways)

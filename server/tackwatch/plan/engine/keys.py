@@ -28,10 +28,11 @@ def tails(a: Arrays) -> np.ndarray:
     return tail
 
 
-def by_tail(a: Arrays, noise: float, chance: np.random.Generator) -> Genes:
-    """Give keys by which what most hangs on comes first."""
+def by_tail(a: Arrays, noise: float, chance: np.random.Generator, hold: int = 2) -> Genes:
+    """Give keys by which what most hangs on comes first; `hold`: how a coat is held back, see `decode`."""
     tail = tails(a)
     keys = _plain(a)
+    keys.steps["hold"], keys.steps["chain"] = hold, hold > 0
     keys.steps["prio"] = -tail * (1 + noise * chance.random(len(tail)))
     keys.who[:] += _scarce(a) + (noise > 0) * 0.3 * chance.random(keys.who.shape)
     return keys

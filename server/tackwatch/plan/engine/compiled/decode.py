@@ -212,6 +212,19 @@ def _first(a, d, i, t, hi, end_lo, end_hi, soft):
 
 
 @inner
+def _by_hours(a, d, i, e):
+    """Say whether the windows that `i` opens when it ends at `e` can be met by hours: 0, or slots to go on."""
+    for q in range(a.steps[i].out_at, a.steps[i].out_to):
+        k = a.lists[q]
+        if a.arcs[k].fits < 0 or d.steps[a.arcs[k].after].start != -FAR:
+            continue
+        fine = a.fits[a.arcs[k].fits, min(max(e, 0), a.slots)]
+        if fine > e:
+            return fine - e
+    return 0
+
+
+@inner
 def _can_follow(a, d, i, e, hold):
     """Say whether the windows that `i` opens when it ends at `e` can be met; 0, or slots to go on."""
     for q in range(a.steps[i].out_at, a.steps[i].out_to):
@@ -224,8 +237,14 @@ def _can_follow(a, d, i, e, hold):
             return fine - e
         if hold > 1 and a.steps[j].crew > 0:
             lo, hi, end_lo, end_hi, soft, _, _ = _limits(a, d, j)
-            lo, last = max(lo, opens(a, k, e)), closes(a, k, e)
-            if _first(a, d, j, lo, min(hi, last), end_lo, end_hi, soft) < 0:
+            lo, hi = max(lo, opens(a, k, e)), min(hi, closes(a, k, e))
+            t = _first(a, d, j, lo, hi, end_lo, end_hi, soft)
+            while t >= 0:
+                later = _by_hours(a, d, j, t + a.steps[j].work)
+                if later == 0 or later >= FAR // 2:
+                    break
+                t = _first(a, d, j, t + later, hi, end_lo, end_hi, soft)
+            if t < 0:
                 return 1
     return 0
 

@@ -20,7 +20,11 @@ from tackwatch.plan.engine.packing.model import pack_by_model
 from tackwatch.plan.engine.packing.short import Ints, Short, least_span, tails, to_pack
 
 MANY: Final = 50
-COUNTED_CHILDREN: Final = 300
+SHARES: Final = (
+    (40, 0.1),
+    (80, 0.5),
+    (10**9, 0.85),
+)  # of the time, for breeding, by the number of steps
 
 
 class Packing:
@@ -68,7 +72,7 @@ class Packing:
             np.array([self._seed * 7919 + w * 104_729 + 977], dtype=np.uint64)
             for w in range(len(pools))
         ]
-        share = 0.25 if len(self.p.work) <= 70 else 0.75
+        share = next(share for most, share in SHARES if len(self.p.work) <= most)
         rounds, stale, children = 0, 0, 200
         with ThreadPoolExecutor(len(pools)) as threads:
             while self.span > self.least and not self._cancelled():

@@ -271,6 +271,8 @@ class PartModel:
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = limits.workers
         solver.parameters.random_seed = limits.seed
+        # Probing takes longer than all the rest of a small model, and finds little that the domains do not say.
+        solver.parameters.cp_model_probing_level = 0
         solver.parameters.max_time_in_seconds = limits.seconds
         solver.parameters.max_deterministic_time = limits.work
         status = solver.solve(self.model)
