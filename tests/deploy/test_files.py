@@ -56,6 +56,12 @@ def test_compose_names_app_alarms_database_proxy_and_backup(compose: dict[str, A
     assert [name for name, one in services.items() if "ports" in one] == ["proxy"]
 
 
+def test_compose_looks_whether_somebody_rings(compose: dict[str, Any]) -> None:
+    check = compose["services"]["alarms"]["healthcheck"]["test"]
+    assert check == ["CMD", "health.sh", "http://app:8000"]
+    assert "deploy/health.sh" in (DEPLOY / "Containerfile").read_text()
+
+
 def test_compose_declares_the_volumes_that_it_mounts(compose: dict[str, Any]) -> None:
     mounted = {
         volume.partition(":")[0]
@@ -111,7 +117,7 @@ def test_the_image_builds_the_client_with_all_that_it_imports_from_outside() -> 
 
 def test_units_run_as_a_user_of_their_own_and_keep_to_their_folders() -> None:
     services = [unit(path)["Service"] for path in UNITS if path.suffix == ".service"]
-    assert len(services) == 3
+    assert len(services) == 4
     for service in services:
         assert service["User"] == ["tackwatch"]
         assert service["NoNewPrivileges"] == ["yes"]
