@@ -76,11 +76,13 @@ class Watch:
     def is_silent(self, now: datetime) -> bool:
         """Say whether nobody rings the alarms, as of the last ten seconds."""
         with self._lock:
-            self._began_at = self._began_at or now
-            fresh = self._asked_at is not None and timedelta(0) <= now - self._asked_at < _ASK_EACH
-            if not fresh:
-                self._asked_at = now
-                self._note(silent(now, self._began_at))
+            began_at = self._began_at = self._began_at or now
+            if self._asked_at is not None and timedelta(0) <= now - self._asked_at < _ASK_EACH:
+                return self._silent
+            self._asked_at = now
+        is_silent = silent(now, began_at)  # nobody else waits while the database is asked
+        with self._lock:
+            self._note(is_silent)
             return self._silent
 
     def _note(self, is_silent: bool) -> None:
