@@ -225,7 +225,7 @@ def forecast_of(yard: Yard, **rest: Any) -> dict[str, Any]:
         "p10_on": on(-3),
         "p50_on": on(-1),
         "p90_on": on(4),
-        "says": ["few_records"],
+        "says": ["durations_from_prior", "found_from_prior"],
         "r": 0.35,
         "r_low": 0.1,
         "r_high": 0.9,
@@ -309,6 +309,7 @@ def plan_of(yard: Yard, state: str = "ready", **rest: Any) -> dict[str, Any]:
         ],
         "cannot": cannot,
         "forecast": forecast_of(yard),
+        "notes": [{"step_id": yard.step(5, 0), "code": "no_estimate"}],
         **rest,
     }
 
@@ -325,7 +326,7 @@ class PlanAnswers:
 
     def show(self, plan: dict[str, Any]) -> None:
         """Let a plan be the only one."""
-        whole = ("proposals", "cannot", "forecast")
+        whole = ("proposals", "cannot", "forecast", "notes")
         self.heads = [{name: value for name, value in plan.items() if name not in whole}]
         self.plans = {plan["plan_id"]: plan}
 

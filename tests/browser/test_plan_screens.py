@@ -107,6 +107,8 @@ def test_an_owner_sees_the_date_its_chance_and_what_decides_it_in_one_place(
     lines = device.see("plan-cannot-one")
     expect(lines.nth(0).locator("[data-testid=plan-buys]")).to_contain_text("would be done")
     expect(lines.nth(1)).to_contain_text(say("en", "plan.buys_none"))
+    device.tap("plan-notes")
+    expect(device.see("plan-note", code="no_estimate")).to_contain_text("Measure the play")
 
 
 def test_a_refit_that_will_not_end_by_itself_is_told_so(
@@ -189,6 +191,16 @@ def test_hands_see_what_was_given_and_neither_ask_nor_give(
         expect(device.see(hook)).to_have_count(0)
     device.tap("plan-to-mine")
     expect(device.see("screen-now")).to_be_visible()
+
+
+def test_a_plan_that_came_to_nothing_says_why_and_leaves_the_one_before(
+    yard: Yard, answers: PlanAnswers, phone: Open
+) -> None:
+    problem = {"code": "cannot-place", "step_id": yard.step(5, 2)}
+    answers.heads.insert(0, head_of("failed", "plan-2", problem=problem))
+    device = at_plan(phone(), answers, yard)
+    expect(device.see("plan-ended")).to_contain_text("has nowhere to go: Fit, Deck: Rudder bearing")
+    expect(device.see("plan-chance")).to_be_visible()
 
 
 def test_a_refit_without_a_plan_says_who_can_have_one(yard: Yard, phone: Open) -> None:

@@ -23,7 +23,7 @@ export interface PlanHead {
   published_id?: string | null;
   published_at?: string | null;
   done_at?: string | null;
-  problem?: { code: string } | null;
+  problem?: { code: string; step_id?: string | null } | null;
 }
 
 export interface Piece {
@@ -115,6 +115,8 @@ export interface WholePlan extends PlanHead {
   proposals: Proposal[];
   cannot: Cannot[];
   forecast: Forecast | null;
+  /** What had to be taken for granted. */
+  notes?: { step_id: string; code: string }[];
 }
 
 /** The stretches in which a step is worked on. */

@@ -201,7 +201,7 @@ function listen(): void {
 }
 
 function heard({ event, data }: LiveEvent): void {
-  if (event === "plan") void askPlansQuietly();
+  if (event === "plans") void askPlansQuietly();
   if (event !== "changed" && event !== "alarm") return;
   try {
     const said = JSON.parse(data) as { seq?: number } & Partial<Alarm>;

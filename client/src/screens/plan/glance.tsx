@@ -74,10 +74,13 @@ function Days({ forecast }: { forecast: Forecast }) {
   );
 }
 
+/** What the forecast says that stands here in other words. */
+const SAID_ALREADY = new Set(["never_ends", "found_from_prior"]);
+
 /** How much work finds work. */
 function Finds({ forecast }: { forecast: Forecast }) {
   const { r, r_low, r_high, r_from, never_ends, says } = forecast;
-  const others = says.filter((code) => code !== "never_ends");
+  const others = says.filter((code) => !SAID_ALREADY.has(code));
   return (
     <div class="plan-finds">
       {never_ends && (

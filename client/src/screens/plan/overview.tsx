@@ -8,6 +8,7 @@ import { say } from "../../words/index.ts";
 import { CannotBe } from "./cannot.tsx";
 import { Deciding, UntilAfloat } from "./deciding.tsx";
 import { Glance } from "./glance.tsx";
+import { Notes } from "./notes.tsx";
 import { Proposals } from "./proposals.tsx";
 import { Standing } from "./standing.tsx";
 
@@ -28,6 +29,7 @@ export function Overview() {
             <CannotBe plan={plan} />
             {plan.forecast && <UntilAfloat forecast={plan.forecast} />}
             {plan.forecast && <Deciding forecast={plan.forecast} />}
+            <Notes plan={plan} />
           </div>
         )}
       </div>

@@ -51,6 +51,15 @@ export const whyInWords = (why: Why | null): string =>
 /** What cannot be, or what it would take. */
 export const cannotInWords = ({ code, params }: Cannot): string => coded("cannot", code, params);
 
+/** Why no plan came of it; nothing where this phone has no words for it. */
+export function problemInWords(problem: { code: string; step_id?: string | null }): string {
+  const key = `plan.problem_${problem.code.replaceAll("-", "_")}`;
+  const step = problem.step_id ? stepAndPlace(problem.step_id) : "";
+  return knows(key) ? say(key, { step }) : "";
+}
+
+export const noteInWords = (code: string): string => coded("note", code, {});
+
 export const saysInWords = (code: string): string => coded("says", code, {});
 export const askedForInWords = (code: string): string => coded("because", code, {});
 

@@ -15,7 +15,7 @@ import { syncState } from "../../store/syncState.ts";
 import { leftInWords } from "../../words/dates.ts";
 import { type Key, knows, say } from "../../words/index.ts";
 import { at, minute } from "./instants.ts";
-import { askedForInWords, lateInWords, percent } from "./planwords.ts";
+import { askedForInWords, lateInWords, percent, problemInWords } from "./planwords.ts";
 
 export function Standing() {
   const working = planInTheWorks.value;
@@ -115,6 +115,7 @@ function Ended({ head }: { head: PlanHead }) {
     return (
       <p class="problem" data-testid="plan-ended">
         {say(`plan.${head.state}` as Key, { at: at(head.asked_at) })}
+        {head.problem && ` ${problemInWords(head.problem)}`}
       </p>
     );
   }
