@@ -155,6 +155,20 @@ def test_a_coat_that_was_nearly_all_laid_is_taken_for_done_and_told() -> None:
     assert ("coat", "looks_finished") in codes(built)
 
 
+def test_a_coat_that_cures_on_half_of_its_area_has_another_half_to_be_laid() -> None:
+    done = laid(replace(COAT, labour_h=2.0), hours_ago(2.5), hours_ago(0.5))
+    assert done.laid is not None
+    half = replace(done, laid=replace(done.laid, area_m2=5.0))
+    built = build(facts(half, NEXT, links=(WET,)))
+    assert built.parts["coat"].standing == "begun"
+    assert built.project.step_of["coat"].work == 4
+    assert {one.before for one in built.project.links} == {"coat#laid", "coat"}
+    whole = replace(done, laid=replace(done.laid, area_m2=9.0))
+    assert build(facts(whole, NEXT, links=(WET,))).parts["coat"].standing == "done"
+    unsaid = build(facts(done, NEXT, links=(WET,)))
+    assert unsaid.parts["coat"].standing == "done"
+
+
 def test_begun_work_takes_what_is_left_of_it_something_at_least() -> None:
     begun = replace(SAND, state="under_way", worked_h=1.5, assignees=("ben",))
     built = build(facts(begun, COAT, links=(RefitLink("sand", "coat"),)))

@@ -69,12 +69,15 @@ class Laid:
         Of all of them together, careful side first.
     labour_h
         Person-hours that they took; None: the step's crew from the start to the end.
+    area_m2
+        What they cover together; None: not every one of them says.
     """
 
     start_at: datetime
     end_at: datetime | None
     clocks: tuple[Clock, ...] = ()
     labour_h: float | None = None
+    area_m2: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

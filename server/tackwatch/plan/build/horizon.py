@@ -7,7 +7,8 @@ after the other. The grid reaches past twice the one, a quarter past the other, 
 
 Rules
 -----
-* Each step's work is shared among all who are able; the grid reaches until everybody had twice their share.
+* Each step's work is shared among all who are able; the grid reaches until everybody had twice their share,
+  and crews of several twice theirs of the hours in which they are there together.
 * A chain takes a day of the clock for each `DAY_OF_WORK` of work, the longest that a cure begun on the
   first day takes, and two days of each week besides.
 * `MARGIN` days are added; there are at least `LEAST` days and at most `MOST`.
@@ -21,6 +22,8 @@ Our own.
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from typing import Final
+
+import numpy as np
 
 from tackwatch.plan.build.errors import CircleError
 from tackwatch.plan.build.grid import DAY_SLOTS, HOUR_SLOTS
@@ -66,7 +69,8 @@ def horizon(
         When steps wait for one another in a circle.
     """
     chain = WEEK_SHARE * CHAIN_SHARE * _longest_chain(parts, links, gap_of)
-    needed = max(_hours_used(parts, people), chain, float(launch))
+    hours = max(_hours_used(parts, people), _crews_used(parts, people))
+    needed = max(hours, chain, float(launch))
     days = -int(-needed // DAY_SLOTS) + MARGIN
     return min(max(days, LEAST), MOST) * DAY_SLOTS
 
@@ -79,6 +83,24 @@ def _hours_used(parts: Mapping[str, Part], people: Mapping[str, Person]) -> Slot
             for id_ in piece.able:
                 share[id_] += 2.0 * piece.work * piece.crew / len(piece.able)
     return max((_open_until(people[id_], slots) for id_, slots in share.items()), default=0)
+
+
+def _crews_used(parts: Mapping[str, Part], people: Mapping[str, Person]) -> Slot:
+    """Give the slot by which crews of several were there together for twice their work."""
+    work: dict[tuple[tuple[str, ...], int], Slot] = defaultdict(int)
+    for part in parts.values():
+        for piece in part.pieces:
+            if 1 < piece.crew <= len(piece.able):
+                work[piece.able, piece.crew] += 2 * piece.work
+    until = 0
+    for (able, crew), slots in work.items():
+        there = np.zeros(MOST * DAY_SLOTS + 1, dtype=np.int64)
+        for begin, end in (span for id_ in able for span in people[id_].open):
+            there[begin] += 1
+            there[end] -= 1
+        together = np.cumsum(np.cumsum(there) >= crew)
+        until = max(until, int(np.searchsorted(together, slots)))
+    return until
 
 
 def _open_until(person: Person, slots: float) -> Slot:

@@ -205,6 +205,11 @@ class Links:
         gap = self._gap(link, before, after)
         if gap.opens > 0 or gap.closes is not None or before.standing != "done":
             missed = None if gap.closes is None else cost
+            if (
+                gap.closes is not None and cost is None
+            ):  # what was laid is another product than was planned
+                self.notes.append(Note(after.step.id, "missed_labour_unknown"))
+                missed = missed_slots(after.step, None)
             yield Link(milestone, after.ids[0], max(0, gap.opens), gap.closes, missed_work=missed)
 
     def _gap(self, link: RefitLink, before: Part, after: Part) -> Gap:

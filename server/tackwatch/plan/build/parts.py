@@ -5,7 +5,8 @@ Rules
 * Finished, signed off and curing is done: a milestone at slot 0, kept only where somebody still waits for it.
 * Somebody lays a coat right now: fixed at slot 0 for what is left of it, with those who are at it. Its
   paint was laid from the application's start on.
-* A coat of which most was laid (`NEARLY` of its estimate) and that nobody ticked is taken for done, and told.
+* A coat of which most was laid (`NEARLY` of its area, else of its estimate) and that nobody ticked is taken for
+  done, and told. One that cures is done, unless its applications say that they cover less.
   Of one that was laid in part the rest is work, and what lies already keeps its clocks (`#laid`).
 * Begun work goes on with its people, best at once. Links into it are met.
 * Held work waits for what is expected; where nobody knows when, it begins tomorrow at the earliest, and
@@ -13,13 +14,13 @@ Rules
 * A zone's units are people; a crew that is larger than its zone takes all of it, and is told.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import Final, Literal
 from zoneinfo import ZoneInfo
 
-from tackwatch.plan.build.grid import HOUR_SLOTS, SlotClock
+from tackwatch.plan.build.grid import SlotClock
 from tackwatch.plan.build.work import (
     DUSTY,
     LAID,
@@ -27,11 +28,11 @@ from tackwatch.plan.build.work import (
     Together,
     able_for,
     crew_of,
+    done_share,
     lays,
     pieces_of,
     remaining_work,
     whole_work,
-    worked_hours,
 )
 from tackwatch.plan.facts import Facts, RefitStep, Zone
 from tackwatch.plan.model import Person, Slot, Step, Told, Use
@@ -112,7 +113,7 @@ class Parts:
 
     def part(self, step: RefitStep) -> Part:
         """Turn a step into its part."""
-        standing = standing_of(step)
+        standing = standing_of(step, self._area_m2(step))
         if standing == "done":
             done = Step(step.id, 0, crew=0, by_launch=False, fixed=Told(0, ()))
             notes = (
@@ -144,7 +145,7 @@ class Parts:
             notes.append("held_unknown")
         day = self._together.longest(able, crew)
         spare = min(self._spare_of.get(step.id, 0), day // 2)
-        work = remaining_work(step)
+        work = remaining_work(step, self._area_m2(step))
         works = pieces_of(work, step.kind not in LAID, day, spare) if crew else (work,)
         ids = [step.id] if len(works) == 1 else [f"{step.id}#{i}" for i in range(1, len(works) + 1)]
         pieces = []
@@ -180,6 +181,10 @@ class Parts:
             walk_zone=step.zone_id if crew and step.kind != "trip" else None,
         )
 
+    def _area_m2(self, step: RefitStep) -> float | None:
+        zone = self._zones.get(step.zone_id or "")
+        return step.area_m2 if step.area_m2 is not None or zone is None else zone.area_m2
+
     def _earliest(self, step: RefitStep) -> Slot:
         if not step.held:
             return 0
@@ -205,25 +210,24 @@ class Parts:
         return Told(min(starts), people) if starts else None
 
 
-def standing_of(step: RefitStep) -> Standing:
-    """Say where a step stands for the plan."""
+def standing_of(step: RefitStep, area_m2: float | None = None) -> Standing:
+    """Say where a step stands for the plan.
+
+    Parameters
+    ----------
+    step : RefitStep
+        The step.
+    area_m2 : float, optional
+        What it is to cover.
+    """
     if step.state in ("finished", "signed_off"):
         return "done"
     if step.laid is not None and step.laid.end_at is None:
         return "laying"
-    if step.state == "curing" or _nearly_laid(step):
+    in_part = step.laid is not None and lays(step) and done_share(step, area_m2) < NEARLY
+    if step.state == "curing":
+        known = step.laid is not None and step.laid.area_m2 is not None and bool(area_m2)
+        return "begun" if in_part and known else "done"
+    if step.laid is not None and lays(step) and not in_part:
         return "done"
     return "begun" if step.state == "under_way" else "ahead"
-
-
-def _nearly_laid(step: RefitStep) -> bool:
-    if step.laid is None or step.laid.end_at is None or not lays(step):
-        return False
-    whole_h = whole_work(step) / HOUR_SLOTS * step.crew_size
-    return worked_hours(step) >= NEARLY * whole_h
-
-
-def asked_zones(facts: Facts, steps: Sequence[Step]) -> tuple[Zone, ...]:
-    """Give the zones that hold only so many, of those in which something is to be done."""
-    used = {use.place_id for step in steps for use in step.uses}
-    return tuple(zone for zone in facts.zones if zone.id in used)

@@ -19,10 +19,11 @@ Common practice, no source.
 """
 
 from collections.abc import Iterable, Sequence
+from math import ceil
 from statistics import median_low
 from typing import Final
 
-from tackwatch.plan.build.grid import DAY_SLOTS, HOUR_SLOTS, slots_of_hours
+from tackwatch.plan.build.grid import DAY_SLOTS, HOUR_SLOTS, TOUCH, slots_of_hours
 from tackwatch.plan.facts import Member, RefitStep
 from tackwatch.plan.model import Person, Slot
 from tackwatch.trade.units import S_PER_HOUR
@@ -53,23 +54,36 @@ def whole_work(step: RefitStep) -> Slot:
     return slots_of_hours(labour_h / max(1, crew_of(step)))
 
 
-def remaining_work(step: RefitStep) -> Slot:
-    """Give the slots that are left of a step that is not finished, something at least."""
+def remaining_work(step: RefitStep, area_m2: float | None = None) -> Slot:
+    """Give the slots that are left of a step that is not finished, something at least.
+
+    Parameters
+    ----------
+    step : RefitStep
+        The step.
+    area_m2 : float, optional
+        What it is to cover.
+    """
     if step.kind in NOBODYS:
         return max(0, whole_work(step))
-    done = worked_hours(step) / step.crew_size * HOUR_SLOTS
-    return max(1, whole_work(step) - int(done))
+    return max(1, ceil(whole_work(step) * (1.0 - done_share(step, area_m2)) - TOUCH))
 
 
-def worked_hours(step: RefitStep) -> float:
-    """Give the person-hours that went into a step: as logged, or what laying its coat took if that is more."""
-    laid = step.laid
-    if laid is None or laid.end_at is None or not lays(step):
-        return step.worked_h
-    laid_h = laid.labour_h
-    if laid_h is None:
+def done_share(step: RefitStep, area_m2: float | None) -> float:
+    """Give how much of a step is done, in 0 to 1.
+
+    By the area that its coat covers where that is known; else by the hours that were logged, or those that
+    laying its coat took if they are more.
+    """
+    laid = step.laid if lays(step) else None
+    if laid is not None and laid.area_m2 is not None and area_m2:
+        return min(1.0, laid.area_m2 / area_m2)
+    whole_h = whole_work(step) / HOUR_SLOTS * step.crew_size
+    hours = step.worked_h
+    if laid is not None and laid.end_at is not None:
         laid_h = (laid.end_at - laid.start_at).total_seconds() / S_PER_HOUR * step.crew_size
-    return max(step.worked_h, laid_h)
+        hours = max(hours, laid_h if laid.labour_h is None else laid.labour_h)
+    return min(1.0, hours / whole_h) if whole_h else 0.0
 
 
 def able_for(step: RefitStep, members: Sequence[Member]) -> tuple[str, ...]:

@@ -148,7 +148,7 @@ def _step(rows: PlanRows, step: Item, told: Pieces) -> RefitStep:
         held=fields.get("held") is not None,
         expected_at=at_of(expected) if expected else None,
         finished_at=_finished_at(rows, step.id),
-        laid=_laid(step.id, coats),
+        laid=_laid(rows, step, coats),
         at_it=tuple(sorted({id_ for one in coats if one.open for id_ in one.authors} & {*rows.workers})),
         told=_told(rows, step, told),
     )  # fmt: skip
@@ -170,18 +170,35 @@ def _finished_at(rows: PlanRows, step_id: str) -> datetime | None:
     return max(ends, default=rows.ticked.get(step_id))
 
 
-def _laid(step_id: str, coats: Sequence[Source]) -> Laid | None:
+def _laid(rows: PlanRows, step: Item, coats: Sequence[Source]) -> Laid | None:
     if not coats:
         return None
     ends = [one.end_at for one in coats if one.end_at is not None]
     at_it = any(one.open for one in coats) or not ends
-    took = [(one.end_at - one.start_at).total_seconds() / 3600 for one in coats if one.end_at]
     return Laid(
         start_at=min(one.start_at for one in coats),
         end_at=None if at_it else max(ends),
-        clocks=clocks_of_group(step_id, [one.clocks for one in coats]),
-        labour_h=None if at_it else sum(took),
+        clocks=clocks_of_group(step.id, [one.clocks for one in coats]),
+        labour_h=None if at_it else _laid_h(coats) * int(step.fields.get("crew_size") or 1),
+        area_m2=_laid_m2(rows, step.id),
     )
+
+
+def _laid_h(coats: Sequence[Source]) -> float:
+    """Give the hours in which somebody laid the coat; what was laid at the same time counts once."""
+    hours, until = 0.0, None
+    for one in sorted(coats, key=lambda one: one.start_at):
+        if one.end_at is not None and (until is None or one.end_at > until):
+            begun = one.start_at if until is None else max(one.start_at, until)
+            hours, until = hours + (one.end_at - begun).total_seconds() / 3600, one.end_at
+    return hours
+
+
+def _laid_m2(rows: PlanRows, step_id: str) -> float | None:
+    """Give the area that the step's applications cover, where each of them says it."""
+    bodies = [one.record.body for one in rows.sorted.standing("application")]
+    areas = [body.get("area_m2") for body in bodies if body["step_id"] == step_id]
+    return None if not areas or None in areas else sum(map(float, filter(None, areas)))
 
 
 def _told(rows: PlanRows, step: Item, pieces: Pieces) -> tuple[ToldPiece, ...]:
