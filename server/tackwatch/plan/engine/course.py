@@ -19,6 +19,7 @@ from typing import Final
 import numpy as np
 
 from tackwatch.plan.engine.arrays import FAR, Arrays
+from tackwatch.plan.engine.bounds import least_lateness
 from tackwatch.plan.engine.hands import Hand, Hands
 from tackwatch.plan.engine.region import choose
 from tackwatch.plan.engine.region.masks import Part
@@ -47,7 +48,7 @@ class Course:
         self._begun = clock()
         self._tries, self._size, self._reach = 8, 50, DAY
         self._proved = False
-        self.late_bound: int | None = 0 if hands.best.levels[1] == 0 else None
+        self.late_bound = least_lateness(a)
 
     @property
     def _left(self) -> float:
@@ -73,7 +74,9 @@ class Course:
 
     def _done(self) -> bool:
         """Say whether constraint programming has nothing more to find."""
-        return self._proved or self.hands.best.lacking > 0 or not any(self.hands.best.cares())
+        _, late, missed, moved = self.hands.best.cares()
+        best = late <= self.late_bound and missed == 0 and moved == 0
+        return self._proved or self.hands.best.lacking > 0 or best
 
     def _search_for(self, seconds: float) -> None:
         until = self._clock() + seconds
@@ -90,8 +93,6 @@ class Course:
     def _note(self, before: tuple[int, ...]) -> None:
         if self.hands.best.rank() < before:
             self._tell()
-        if self.hands.best.levels[1] == 0:
-            self.late_bound = 0
 
     def _make_anew(self) -> None:
         before = self.hands.best.rank()
@@ -111,7 +112,7 @@ class Course:
             return
         all_of_it = self._reach >= self.a.slots
         if all_of_it:
-            self.late_bound = max(self.late_bound or 0, found.late_bound)
+            self.late_bound = max(self.late_bound, found.late_bound)
         better = self.hands.offer(found.start, found.crew)
         if found.proved and all_of_it:
             self._proved = True
