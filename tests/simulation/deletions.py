@@ -78,22 +78,30 @@ def _knew(
 
 
 def check_crews(truth: Truth) -> None:
-    """Who was put on a step is on it, until somebody who saw that took them off."""
-    put: dict[tuple[str, str], dict[str, tuple[str, Entry]]] = {}
-    off: dict[tuple[str, str], set[str]] = {}
+    """Who or what was put into a set is in it, until somebody who saw that took it out."""
+    put: dict[tuple[str, str, str], dict[str, tuple[str, Entry]]] = {}
+    off: dict[tuple[str, str, str], set[str]] = {}
     for entry, row in truth.taken:
         for action in entry.actions:
             if action["do"] == "put_in":
-                put.setdefault((action["id"], action["member"]), {})[row["at"]] = (entry.at, entry)
+                put.setdefault(_place(action), {})[row["at"]] = (entry.at, entry)
             if action["do"] == "create":
-                for member in (action.get("sets") or {}).get("assignees", ()):
-                    put.setdefault((action["id"], member), {})[row["at"]] = (entry.at, entry)
+                for name, members in (action.get("sets") or {}).items():
+                    for member in members:
+                        put.setdefault((action["id"], name, member), {})[row["at"]] = (
+                            entry.at,
+                            entry,
+                        )
             if action["do"] == "take_out":
-                off.setdefault((action["id"], action["member"]), set()).update(action["tags"])
-    for (id_, member), tags in put.items():
-        stands = truth.items[id_]["sets"].get("assignees", {}).get(member, ())
+                off.setdefault(_place(action), set()).update(action["tags"])
+    for (id_, name, member), tags in put.items():
+        stands = truth.items[id_]["sets"].get(name, {}).get(member, ())
         for filed, (sent, entry) in tags.items():
-            taken_off = {filed, sent} & off.get((id_, member), set())
-            what = f"{entry.act} {entry.key}: {member} on {id_}"
+            taken_off = {filed, sent} & off.get((id_, name, member), set())
+            what = f"{entry.act} {entry.key}: {member} in {name} of {id_}"
             must(filed in stands or taken_off, "assignment-lost", what)
             must(filed not in stands or not taken_off, "taking-off-lost", what)
+
+
+def _place(action: dict[str, Any]) -> tuple[str, str, str]:
+    return action["id"], action["set"], action["member"]
