@@ -107,6 +107,8 @@ class RefitStep:
         Who was named for it.
     expected_at
         When what it is held for is expected; None: nobody knows.
+    started_at
+        When it was last said to have begun; counts for what goes on by itself.
     finished_at
         From when the gaps after it count: the end of its coat, else its tick.
     at_it
@@ -131,6 +133,7 @@ class RefitStep:
     weather_open: bool = False
     held: bool = False
     expected_at: datetime | None = None
+    started_at: datetime | None = None
     finished_at: datetime | None = None
     laid: Laid | None = None
     at_it: tuple[str, ...] = ()

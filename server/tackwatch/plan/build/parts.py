@@ -8,7 +8,8 @@ Rules
 * A coat of which most was laid (`NEARLY` of its area, else of its estimate) and that nobody ticked is taken for
   done, and told. One that cures is done, unless its applications say that they cover less.
   Of one that was laid in part the rest is work, and what lies already keeps its clocks (`#laid`).
-* Begun work goes on with its people, best at once. Links into it are met.
+* Begun work goes on with its people, best at once. Links into it are met. A wait that has begun goes on
+  by itself, for what is left of its hours.
 * Held work waits for what is expected; where nobody knows when, it begins tomorrow at the earliest, and
   that is told. A hold does not stop a hand that is at it.
 * A zone's units are people; a crew that is larger than its zone takes all of it, and is told.
@@ -122,7 +123,16 @@ class Parts:
             return Part(step, standing, (done,), (0,), step.id if step.laid else None, notes)
         if standing == "laying":
             return self._laying(step)
+        if standing == "begun" and step.kind in NOBODYS:
+            return self._going_on(step)
         return self._ahead(step, standing)
+
+    def _going_on(self, step: RefitStep) -> Part:
+        """Fix what goes on by itself: it ends when its hours have gone by."""
+        gone = 0 if step.started_at is None else max(0, -self._clock.down(step.started_at))
+        work = max(1, whole_work(step) - gone)
+        one = replace(self._step(step, step.id, work), fixed=Told(0, ()))
+        return Part(step, "begun", (one,), (work,), None)
 
     def _laying(self, step: RefitStep) -> Part:
         assert step.laid is not None  # noqa: S101

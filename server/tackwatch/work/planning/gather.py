@@ -147,6 +147,7 @@ def _step(rows: PlanRows, step: Item, told: Pieces) -> RefitStep:
         weather_open=bool(fields.get("weather_open")),
         held=fields.get("held") is not None,
         expected_at=at_of(expected) if expected else None,
+        started_at=rows.started.get(step.id),
         finished_at=_finished_at(rows, step.id),
         laid=_laid(rows, step, coats),
         at_it=tuple(sorted({id_ for one in coats if one.open for id_ in one.authors} & {*rows.workers})),

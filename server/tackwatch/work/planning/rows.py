@@ -88,10 +88,18 @@ class PlanRows:
     @cached_property
     def ticked(self) -> dict[str, datetime]:
         """When each step was last ticked as finished."""
+        return self._marked("finished")
+
+    @cached_property
+    def started(self) -> dict[str, datetime]:
+        """When each step was last said to have begun."""
+        return self._marked("started")
+
+    def _marked(self, mark: str) -> dict[str, datetime]:
         found: dict[str, datetime] = {}
         for one in self.sorted.standing("mark"):
             body = one.record.body
-            if body["mark"] == "finished":
+            if body["mark"] == mark:
                 at = at_of(body["marked_at"])
                 found[body["step_id"]] = max(at, found.get(body["step_id"], at))
         return found
