@@ -2,21 +2,24 @@
 
 import json
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 from random import Random
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
 
 from tackwatch.plan.build.dose_curve import DoseCurve
 from tackwatch.plan.build.grid import SLOT_S, SlotClock, clock_from
 from tackwatch.plan.build.hot_hours import closes_by_hot_hours
 from tackwatch.plan.build.stages import window_stages
-from tackwatch.plan.build.windows import CureTables, bump
+from tackwatch.plan.build.windows import CureTables, _running_max, bump
 from tackwatch.plan.model import NEVER
-from tackwatch.trade.arrhenius import law_of
+from tackwatch.trade.arrhenius import Law, law_of
 from tackwatch.trade.cure import coat_clock
 from tackwatch.trade.dose import reach
+from tackwatch.trade.forecast import temp_at
 from tackwatch.trade.hottest_hour import closes_by_table
 from tackwatch.trade.profiles import parse_profile
 from tackwatch.trade.temperature import steady_track, track_of
@@ -105,6 +108,44 @@ def test_the_curve_gives_the_instants_of_the_dose_sum() -> None:
                 exact = reach(points, track, float(start_s), edge, band)
                 assert exact is not None
                 assert at_s == pytest.approx(exact.at_s, abs=0.01), (name, stage)
+
+
+def quad_dose(law: Law, track: Track, from_s: float, to_s: float) -> float:
+    corners = [from_s + (to_s - from_s) * i / 40 for i in range(41)]
+    return sum(
+        quad(lambda t: law.rate(temp_at(track, t)), left, right, limit=200)[0]
+        for left, right in pairwise(corners)
+    )
+
+
+def test_the_curve_is_the_integral_of_the_rate_by_scipy_quad() -> None:
+    chance = Random("quad")
+    for name in ("laminating_epoxy_slow", "epoxy_barrier_primer"):
+        law = law_of(PROFILES[name].stages["recoat_opens"])
+        track = track_by(chance)
+        from_s = track.knots[0].at_s
+        curve = DoseCurve(law, track, from_s, 0.0, Band())
+        laid_s = from_s + np.array([3_000.0, 90_000.0, 500_000.0])
+        for start_s, at_s in zip(laid_s, curve.reached(laid_s), strict=True):
+            assert quad_dose(law, track, start_s, at_s) == pytest.approx(1.0, abs=1e-4)
+
+
+@pytest.mark.parametrize("temp_c", [10.0, 20.0, 30.0])
+def test_at_a_steady_temperature_a_table_says_what_the_data_sheet_says(temp_c: float) -> None:
+    """The sheet itself is the source: 300 minutes at 20 degC are 20 slots."""
+    tables = CureTables(steady_track(temp_c, NOW_AT), Band(0.0, 0.0), clock_from(NOW_AT), 96, 9)
+    profile = PROFILES["epoxy_barrier_primer"]
+    for stage in ("recoat_opens", "sandable", "immerse_opens"):
+        (minutes,) = (one.minutes for one in profile.stages[stage] if one.temp_c == temp_c)
+        table = tables.tables[tables.opens(profile, stage, 0)]
+        assert (table - np.arange(97) == np.ceil(minutes / 15.0)).all()
+
+
+def test_a_coat_that_nobody_ended_for_weeks_costs_no_more_than_others() -> None:
+    values = np.array([Random(n).uniform(-5, 5) for n in range(300)])
+    for path in (0, 1, 2, 3, 7, 8, 100, 299):
+        plain = [max(values[i : i + path + 1]) for i in range(300 - path)]
+        assert (_running_max(values, path) == plain).all()
 
 
 def test_the_hot_hours_are_those_of_the_table_for_every_coat() -> None:

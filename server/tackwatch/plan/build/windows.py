@@ -28,7 +28,6 @@ Source
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tackwatch.plan.build.dose_curve import DoseCurve, Floats
 from tackwatch.plan.build.grid import SLOT_S, TOUCH, SlotClock
@@ -193,8 +192,10 @@ def bump(values: Floats) -> Floats:
 
 
 def _running_max(values: Floats, path: Slot) -> Floats:
-    """Give, at each place, the largest of the values from it on over so many steps."""
-    if path == 0:
-        return values
-    windows: NDArray[np.float64] = np.lib.stride_tricks.sliding_window_view(values, path + 1)
-    return np.asarray(windows.max(axis=1))
+    """Give, at each place, the largest of the values from it on over so many steps, by spans that double."""
+    span = 1
+    while 2 * span <= path + 1:
+        values = np.maximum(values[:-span], values[span:])
+        span *= 2
+    rest = path + 1 - span
+    return np.maximum(values[:-rest], values[rest:]) if rest else values
