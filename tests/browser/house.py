@@ -8,7 +8,9 @@ import subprocess
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-_LEFT_OUT = shutil.ignore_patterns("node_modules", "build", "tests", "__pycache__", "web")
+_MADE = ("node_modules", "tests", "__pycache__", "web")
+_LEFT_OUT = {"client": shutil.ignore_patterns(*_MADE, "build")}
+_ELSEWHERE = shutil.ignore_patterns(*_MADE)
 
 
 class House:
@@ -19,7 +21,8 @@ class House:
         self.client = folder / "client"
         self.web = folder / "server" / "tackwatch" / "web"
         for name in ("client", "server", "fixtures"):
-            shutil.copytree(ROOT / name, folder / name, ignore=_LEFT_OUT)
+            ignore = _LEFT_OUT.get(name, _ELSEWHERE)
+            shutil.copytree(ROOT / name, folder / name, ignore=ignore)
         (self.client / "node_modules").symlink_to(ROOT / "client" / "node_modules")
 
     @property

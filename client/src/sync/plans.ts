@@ -12,9 +12,12 @@ const OFTEN_ENOUGH_MS = 10 * 60_000;
 /** Failing costs nothing: the last plan stays, and the next exchange asks again. */
 export const askPlansQuietly = (): Promise<void> => askPlans().catch(() => {});
 
-export function startPlans(): void {
-  effect(() => {
+export function startPlans(): () => void {
+  let exchanged_at: number | null = null;
+  return effect(() => {
     const { last_at } = syncState.value;
+    if (last_at === exchanged_at) return;
+    exchanged_at = last_at;
     if (last_at === null || me.value === null || me.value.key_revoked) return;
     void askWhereOld(last_at);
   });
@@ -23,7 +26,7 @@ export function startPlans(): void {
 async function askWhereOld(exchanged_at: number): Promise<void> {
   await readPlans();
   const known_at = plansKnownAt.peek();
-  const age_ms = exchanged_at - (known_at ?? 0);
-  // A clock that was turned back makes an age that is none.
-  if (known_at === null || age_ms > OFTEN_ENOUGH_MS || age_ms < 0) await askPlansQuietly();
+  // An age below zero: the clock was turned back.
+  const is_old = known_at === null || Math.abs(exchanged_at - known_at) > OFTEN_ENOUGH_MS;
+  if (is_old) await askPlansQuietly();
 }
