@@ -75,6 +75,17 @@ def test_a_page_is_told_when_somebody_else_changed_something(
     assert page.next() == (name, {"seq": data["seq"] + 1})
 
 
+def test_a_page_is_told_when_a_plan_changed(
+    listen: Callable[[Phone], Listener], owner: Phone
+) -> None:
+    page = listen(owner.crew("viewer"))
+    assert page.next()[0] == "changed"
+    plan_id = owner.call("POST", "/plans", body={}).json["plan_id"]
+    name, first = page.next()
+    owner.call("POST", f"/plans/{plan_id}/cancel")
+    assert (name, page.next()) == ("plans", ("plans", {"rev": first["rev"] + 1}))
+
+
 def test_a_page_is_told_the_alarms_of_its_own_person_and_refit(
     app: Flask, listen: Callable[[Phone], Listener], owner: Phone, clock: StandingClock
 ) -> None:

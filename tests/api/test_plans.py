@@ -213,7 +213,7 @@ def test_calling_off_twice_changes_nothing_and_what_is_ready_cannot_be(app: Flas
 def test_a_plan_that_breaks_a_rule_is_not_shown(
     app: Flask, yard: PlanYard, monkeypatch: pytest.MonkeyPatch
 ):
-    monkeypatch.setattr("tackwatch.work.planning.task.check", lambda *_: ("two-at-once",))
+    monkeypatch.setattr("tackwatch.work.planning.working.check", lambda *_: ("two-at-once",))
     plan_id = yard.ask()
     plan_all(app)
     plan = yard.plan(plan_id)

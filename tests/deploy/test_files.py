@@ -47,11 +47,12 @@ def test_scripts_are_sound_to_bash_and_may_be_run(script: Path) -> None:
     assert "set -euo pipefail" in script.read_text()
 
 
-def test_compose_names_app_alarms_database_proxy_and_backup(compose: dict[str, Any]) -> None:
+def test_compose_names_app_alarms_plans_database_proxy_and_backup(compose: dict[str, Any]) -> None:
     services = compose["services"]
-    assert set(services) == {"app", "alarms", "backup", "database", "proxy"}
+    assert set(services) == {"app", "alarms", "plans", "backup", "database", "proxy"}
     assert services["app"]["command"][:2] == ["tackwatch", "serve"]
-    assert "--no-alarms" in services["app"]["command"]
+    assert {"--no-alarms", "--no-plans"} <= set(services["app"]["command"])
+    assert services["plans"]["command"] == ["tackwatch", "plans"]
     assert services["alarms"]["command"] == ["tackwatch", "alarms"]
     assert [name for name, one in services.items() if "ports" in one] == ["proxy"]
 
@@ -117,7 +118,7 @@ def test_the_image_builds_the_client_with_all_that_it_imports_from_outside() -> 
 
 def test_units_run_as_a_user_of_their_own_and_keep_to_their_folders() -> None:
     services = [unit(path)["Service"] for path in UNITS if path.suffix == ".service"]
-    assert len(services) == 4
+    assert len(services) == 5
     for service in services:
         assert service["User"] == ["tackwatch"]
         assert service["NoNewPrivileges"] == ["yes"]

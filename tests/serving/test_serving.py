@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 import requests
 
-from tackwatch.work.serving import Bell, Serving
+from tackwatch.work.serving import Beside, Serving
 from tests.support.phone import Phone
 from tests.support.server import Server
 from tests.support.wires import HttpWire
@@ -113,6 +113,18 @@ def test_the_alarm_process_is_started_again_when_it_ends_and_stops_with_the_serv
     assert not Path(f"/proc/{second[0]}").exists()
 
 
+def test_the_planning_process_is_started_again_when_it_ends_and_stops_with_the_server(
+    server: Server,
+) -> None:
+    assert server.process is not None
+    pid = server.process.pid
+    first = _until(lambda: _beside(pid, "plans"))
+    os.kill(first[0], signal.SIGKILL)
+    second = _until(lambda: [one for one in _beside(pid, "plans") if one != first[0]])
+    assert server.stop() == 0
+    assert not Path(f"/proc/{second[0]}").exists()
+
+
 def test_a_web_worker_that_dies_is_started_again(server: Server) -> None:
     assert server.process is not None
     workers = _children(server.process.pid) - set(_alarm_processes(server.process.pid))
@@ -128,15 +140,16 @@ def test_the_alarm_process_ends_when_the_server_was_killed(server: Server) -> No
     _until(lambda: [] if _runs(bell) else [bell])
 
 
-def test_alarms_can_be_left_to_another_process(tmp_path: Path) -> None:
-    with Server(tmp_path, "", "--no-alarms", "--workers", "1") as running:
+def test_alarms_and_plans_can_be_left_to_other_processes(tmp_path: Path) -> None:
+    with Server(tmp_path, "", "--no-alarms", "--no-plans", "--workers", "1") as running:
         assert running.process is not None
         time.sleep(2)
         assert _alarm_processes(running.process.pid) == []
+        assert _beside(running.process.pid, "plans") == []
 
 
 def test_a_bell_that_keeps_ending_is_rung_with_growing_pauses() -> None:
-    bell = Bell((sys.executable, "-c", "pass"))
+    bell = Beside("alarms", (sys.executable, "-c", "pass"))
     started_s: list[float] = []
     last: int | None = None
     for now_s in range(200):
@@ -170,7 +183,11 @@ def _children(pid: int) -> set[int]:
 
 
 def _alarm_processes(pid: int) -> list[int]:
-    return [one for one in _children(pid) if b"\0alarms\0" in _command(one)]
+    return _beside(pid, "alarms")
+
+
+def _beside(pid: int, name: str) -> list[int]:
+    return [one for one in _children(pid) if f"\0{name}\0".encode() in _command(one)]
 
 
 def _command(pid: int) -> bytes:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -10,9 +11,9 @@ from flask import Flask
 
 from tackwatch.work.house import House
 from tackwatch.work.planning import watch
-from tackwatch.work.planning.child import in_this_process
 from tackwatch.work.planning.runner import Planner
 from tackwatch.work.planning.task import Message, Task
+from tackwatch.work.planning.working import work_out
 
 
 class Here:
@@ -28,7 +29,9 @@ class Here:
     def begin(self, task: Task) -> None:
         self.tasks.append(task)
         self.on_begin()
-        self.said = in_this_process(replace(task, seconds=self.seconds, workers=1, samples=300))
+        self.said = []
+        short = replace(task, seconds=self.seconds, workers=1, samples=300)
+        self.said.append(work_out(short, self.said.append, time.monotonic))
 
     def hear(self, wait_s: float) -> Message | None:
         return self.said.pop(0) if self.said else None

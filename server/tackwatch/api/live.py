@@ -20,7 +20,7 @@ blueprint = Blueprint("live", __name__)
     who=ANYONE, media=("text/event-stream",), problems=(429,),
 )  # fmt: skip
 def get_live(caller: Caller) -> Response:
-    """Listen: events ``changed`` with the refit's counter, ``alarm``, and ``quiet`` each 15 seconds."""
+    """Listen: events ``changed`` with the refit's counter, ``plans``, ``alarm``, and ``quiet`` each 15 seconds."""
     hub = house().hub
     stream = hub.open(caller)
     answer = Response(_text(hub, stream), mimetype="text/event-stream")

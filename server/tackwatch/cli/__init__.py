@@ -30,8 +30,9 @@ Settings of the server are read from the environment:
 def main() -> None:
     """Run a haul-out refit from the crew's phones.
 
-    'tackwatch serve' is all that a small crew needs: it makes the database, serves the app and its API, and rings the
-    alarms. Put a reverse proxy with TLS in front, since phones take an app from a secure address only.
+    'tackwatch serve' is all that a small crew needs: it makes the database, serves the app and its API, rings the
+    alarms and works out plans. Put a reverse proxy with TLS in front, since phones take an app from a secure address
+    only.
 
     'tackwatch join' makes this machine one of the crew's devices, for a sensor or a screen in the shed.
     """

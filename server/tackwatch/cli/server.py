@@ -1,4 +1,4 @@
-"""The server's commands: serve, ring the alarms, look after the database, print the API's description."""
+"""The server's commands: serve, ring the alarms, make plans, look after the database, print the API's description."""
 
 from __future__ import annotations
 
@@ -22,6 +22,7 @@ from tackwatch.work import restored as restoring
 from tackwatch.work import serving
 from tackwatch.work.demo import begin_demo
 from tackwatch.work.logs import configure
+from tackwatch.work.planning import process as planning
 from tackwatch.work.ports import system_ports
 
 
@@ -55,12 +56,18 @@ def _plain_errors(command: Callable[..., None]) -> Callable[..., None]:
     show_default=True,
     help="Ring the alarms from here, or leave that to 'tackwatch alarms' elsewhere.",
 )
+@click.option(
+    "--plans/--no-plans",
+    default=True,
+    show_default=True,
+    help="Work out plans from here, or leave that to 'tackwatch plans' elsewhere.",
+)
 @_plain_errors
-def serve(host: str, port: int, workers: int, threads: int, alarms: bool) -> None:
-    """Serve the app, its API and the alarms."""
+def serve(host: str, port: int, workers: int, threads: int, alarms: bool, plans: bool) -> None:
+    """Serve the app, its API, the alarms and the plans."""
     settings = from_environment()
     _bring_up(settings)
-    how = serving.Serving(host, port, workers, threads, with_alarms=alarms)
+    how = serving.Serving(host, port, workers, threads, with_alarms=alarms, with_plans=plans)
     serving.run(lambda: create_app(settings, most_streams=how.streams), how)
 
 
@@ -75,6 +82,20 @@ def alarms(while_child_of: int | None) -> None:
     if while_child_of is not None:
         threading.Thread(target=_end_with_parent, args=(while_child_of,), daemon=True).start()
     process.run(app)
+
+
+@click.command()
+@click.option(
+    "--while-child-of", type=int, hidden=True, help="End when this is no longer the parent."
+)
+@_plain_errors
+def plans(while_child_of: int | None) -> None:
+    """Work out plans. Several of these may run at once, on several machines; none does what another is doing."""
+    settings = from_environment()
+    app = create_app(settings)
+    if while_child_of is not None:
+        threading.Thread(target=_end_with_parent, args=(while_child_of,), daemon=True).start()
+    planning.run(app.app_context, system_ports(), settings.data_dir / "compiled")
 
 
 @click.command()
@@ -138,4 +159,4 @@ def _end_with_parent(parent: int) -> None:
     os.kill(os.getpid(), signal.SIGTERM)
 
 
-COMMANDS = (serve, alarms, migrate, restored, demo, openapi)
+COMMANDS = (serve, alarms, plans, migrate, restored, demo, openapi)

@@ -2,8 +2,9 @@
 
 Rules
 -----
-- A stream is told ``changed`` when its refit's counter is another than before, ``alarm`` when its member was told an
-  alarm, and ``quiet`` when nothing else was said for 15 seconds, so that a broken connection is noticed on both sides.
+- A stream is told ``changed`` when its refit's counter is another than before, ``plans`` when one of its plans changed,
+  ``alarm`` when its member was told an alarm, and ``quiet`` when nothing else was said for 15 seconds, so that a broken
+  connection is noticed on both sides.
 - The watcher looks once a second while anybody listens, in a few short reads; no stream holds a transaction open.
 - ``told_at`` is written by another process, whose transaction may end later than the instant says: the watcher looks
   back half a minute and remembers what it has said.
@@ -23,6 +24,7 @@ from typing import Any
 import structlog
 
 from tackwatch.store import live as reads
+from tackwatch.store import plans
 from tackwatch.store.db import db
 from tackwatch.work.caller import Caller
 from tackwatch.work.errors import TooManyError
@@ -62,6 +64,7 @@ class Seen:
     counters: dict[str, int]
     withdrawn: set[str]
     told: list[Told]
+    plans: dict[str, int] = field(default_factory=dict)
 
 
 @dataclass(eq=False, slots=True)
@@ -71,6 +74,7 @@ class Stream:
     caller: Caller
     events: queue.Queue[Event | None] = field(default_factory=lambda: queue.Queue(_BACKLOG))
     counter: int = -1
+    plans: int = -1
 
     def say(self, event: Event | None) -> None:
         """Queue an event; a page that does not read is cut off and comes back by itself."""
@@ -88,6 +92,7 @@ def look(refit_ids: Collection[str], device_ids: Collection[str], now: datetime)
             reads.counters(refit_ids),
             reads.withdrawn(device_ids),
             [_told(alarm) for alarm in reads.told_since(refit_ids, now - _LOOK_BACK)],
+            plans.revs(refit_ids),
         )
     finally:
         db.session.rollback()
@@ -210,6 +215,10 @@ class Hub:
         if counter != stream.counter:
             stream.counter = counter
             stream.say(Event("changed", {"seq": counter}))
+        rev = seen.plans.get(stream.caller.refit_id, stream.plans)
+        if rev != stream.plans:
+            stream.plans = rev
+            stream.say(Event("plans", {"rev": rev}))
         mine = (stream.caller.refit_id, stream.caller.member_id)
         for told in fresh:
             if (told.refit_id, told.member_id) == mine:

@@ -1,12 +1,12 @@
-"""Serving with gunicorn: web workers with threads, and the process that rings the alarms beside them.
+"""Serving with gunicorn: web workers with threads, and the processes that ring the alarms and make plans beside them.
 
 Rules
 -----
-- The first process listens and minds the others: it starts web workers that ended anew, and the alarm process too,
-  after a pause that grows while it keeps ending.
+- The first process listens and minds the others: it starts web workers that ended anew, and those beside them too,
+  each after a pause that grows while it keeps ending.
 - An open page holds a thread for as long as its live stream lasts; so there are many threads, and streams are given
   fewer than there are, so that requests always find one.
-- On SIGTERM or SIGINT the streams are closed, requests are finished, and the alarm process is stopped.
+- On SIGTERM or SIGINT the streams are closed, requests are finished, and the processes beside are stopped.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import os
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -40,6 +40,7 @@ class Serving:
     workers: int = 2
     threads: int = 64
     with_alarms: bool = True
+    with_plans: bool = True
 
     @property
     def streams(self) -> int:
@@ -83,41 +84,45 @@ class _House(BaseApplication):  # type: ignore[misc]
 
     def run(self) -> None:
         """Serve."""
-        _Minder(self, Bell() if self._serving.with_alarms else None).run()
+        wanted = {"alarms": self._serving.with_alarms, "plans": self._serving.with_plans}
+        _Minder(self, [Beside(name) for name, here in wanted.items() if here]).run()
 
 
 class _Minder(Arbiter):  # type: ignore[misc]
-    """Minds the web workers, and the alarm process with them."""
+    """Minds the web workers, and the processes beside them."""
 
-    def __init__(self, app: BaseApplication, bell: Bell | None) -> None:
-        self._bell = bell
+    def __init__(self, app: BaseApplication, beside: Sequence[Beside]) -> None:
+        self._beside = beside
         super().__init__(app)
 
     def manage_workers(self) -> None:
         """Start what is missing; called at least once a second."""
         super().manage_workers()
-        if self._bell is not None:
-            self._bell.mind(time.monotonic())
+        for one in self._beside:
+            one.mind(time.monotonic())
 
     def stop(self, graceful: bool = True) -> None:
-        """Stop the alarm process, then the workers."""
-        if self._bell is not None:
-            self._bell.stop()
+        """Stop the processes beside, then the workers."""
+        for one in self._beside:
+            one.stop()
         super().stop(graceful)
 
 
-class Bell:
-    """The alarm process, started anew whenever it has ended.
+class Beside:
+    """A process beside the web workers, started anew whenever it has ended.
 
     Parameters
     ----------
+    name
+        The command of ``tackwatch`` that it runs.
     command
-        How to start it.
+        How to start it, if not so.
     """
 
-    def __init__(self, command: tuple[str, ...] | None = None) -> None:
+    def __init__(self, name: str, command: tuple[str, ...] | None = None) -> None:
+        self._name = name
         self._command = command or (
-            *(sys.executable, "-m", "tackwatch.cli", "alarms"),
+            *(sys.executable, "-m", "tackwatch.cli", name),
             *("--while-child-of", str(os.getpid())),
         )
         self._process: subprocess.Popen[bytes] | None = None
@@ -157,7 +162,12 @@ class Bell:
         self._pause_s = min(max(1.0, 2 * self._pause_s), _LONGEST_PAUSE_S) if short else 1.0
         self._next_at = now_s + self._pause_s
         self._process = None
-        _log.error("the alarm process ended", lasted_s=round(lasted_s, 1), pause_s=self._pause_s)
+        _log.error(
+            "a process beside ended",
+            name=self._name,
+            lasted_s=round(lasted_s, 1),
+            pause_s=self._pause_s,
+        )
 
 
 def _begin(worker: Any) -> None:

@@ -5,6 +5,7 @@ Rules
 - It is told a task and says how far it is; it can be ended at any moment, and holds nothing that would be lost.
 - It has the lowest priority, and ends by itself when whoever began it is gone.
 - It stays for the next task, since its first one takes a while to warm up, and is let go when none comes for a while.
+  What it needs is large, and is loaded there alone.
 """
 
 from __future__ import annotations
@@ -17,9 +18,11 @@ import threading
 import time
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
-from typing import Any, Protocol
+from pathlib import Path
+from traceback import format_exception
+from typing import Protocol
 
-from tackwatch.work.planning.task import Failed, Message, Progress, Task, work_out
+from tackwatch.work.planning.task import Failed, Message, Progress, Task
 
 IDLE_S = 300.0
 _GRACE_S = 2.0
@@ -53,9 +56,18 @@ class SolverDiedError(RuntimeError):
 
 
 class Child:
-    """A process that works plans out."""
+    """A process that works plans out.
 
-    def __init__(self, idle_s: float = IDLE_S) -> None:
+    Parameters
+    ----------
+    cache_dir
+        Where compiled code is kept if it cannot be kept beside the program.
+    idle_s
+        How long it stays when nothing is asked of it.
+    """
+
+    def __init__(self, cache_dir: Path, idle_s: float = IDLE_S) -> None:
+        self._cache_dir = cache_dir
         self._idle_s = idle_s
         self._process: BaseProcess | None = None
         self._line: Connection | None = None
@@ -101,7 +113,8 @@ class Child:
         # a fresh interpreter: nothing of the database's connections, locks and threads goes along
         context = multiprocessing.get_context("spawn")
         self._line, theirs = context.Pipe()
-        self._process = context.Process(target=_serve, args=(theirs, os.getpid(), self._idle_s))
+        given = (theirs, os.getpid(), self._idle_s, self._cache_dir)
+        self._process = context.Process(target=_serve, args=given)
         self._process.start()
         theirs.close()
 
@@ -110,8 +123,10 @@ class Child:
         self._line.send(task)
 
 
-def _serve(line: Connection, parent: int, idle_s: float) -> None:
+def _serve(line: Connection, parent: int, idle_s: float, cache_dir: Path) -> None:
     """Work out what comes along the line, until nothing comes any more."""
+    if not os.access(Path(__file__).parent, os.W_OK):
+        os.environ.setdefault("NUMBA_CACHE_DIR", str(cache_dir))
     for which in (signal.SIGINT, signal.SIGTERM):  # whoever began this one ends it
         signal.signal(which, signal.SIG_IGN)
     with contextlib.suppress(OSError):
@@ -123,6 +138,8 @@ def _serve(line: Connection, parent: int, idle_s: float) -> None:
 
 
 def _answer(line: Connection, task: Task) -> None:
+    from tackwatch.work.planning.working import work_out
+
     def tell(progress: Progress) -> None:
         line.send(progress)
 
@@ -137,8 +154,6 @@ def _answer(line: Connection, task: Task) -> None:
 
 
 def _account(error: Exception) -> str:
-    from traceback import format_exception
-
     return "".join(format_exception(error))[-4000:]
 
 
@@ -147,10 +162,3 @@ def _end_with(parent: int) -> None:
     while os.getppid() == parent:
         time.sleep(1)
     os._exit(1)
-
-
-def in_this_process(task: Task) -> list[Any]:
-    """Work a task out here and now; give all that is said, in order."""
-    said: list[Any] = []
-    said.append(work_out(task, said.append, time.monotonic))
-    return said

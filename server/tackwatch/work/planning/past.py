@@ -13,12 +13,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
-from zoneinfo import ZoneInfo
+from datetime import date
 
-from tackwatch.plan.build.grid import HOUR_SLOTS
-from tackwatch.plan.build.project import Built
-from tackwatch.plan.forecast import DayDone, FoundWhile, Record, Took
 from tackwatch.work.planning.rows import PlanRows
 
 _TICKED = frozenset({"finished", "signed_off", "curing"})
@@ -26,10 +22,18 @@ _TICKED = frozenset({"finished", "signed_off", "curing"})
 
 @dataclass(frozen=True, slots=True)
 class Past:
-    """What was estimated, took, was found and done; labour in hours."""
+    """What was estimated, took, was found and done; labour in hours.
 
-    took: tuple[Took, ...]
-    found_while: tuple[FoundWhile, ...]
+    Attributes
+    ----------
+    took
+        Of finished steps: the job, the estimate, and what it took.
+    found_while
+        Of jobs that are looked into: how many were found while doing it, and the share of it that is done.
+    """
+
+    took: tuple[tuple[str, float, float], ...]
+    found_while: tuple[tuple[str, int, float], ...]
     found_labour_h: tuple[float, ...]
     done_h: tuple[tuple[date, float], ...]
     afloat: frozenset[str]
@@ -47,41 +51,12 @@ def past_of(rows: PlanRows) -> Past:
     return Past(
         took=tuple(_took(rows)),
         found_while=tuple(
-            FoundWhile(id_, found[id_], min(1.0, share))
-            for id_, share in sorted(shares.items())
-            if share > 0
+            (id_, found[id_], min(1.0, share)) for id_, share in sorted(shares.items()) if share > 0
         ),
         found_labour_h=tuple(labour[id_] for id_ in sorted(revealed) if labour[id_] > 0),
         done_h=tuple(sorted(_done(rows).items())),
         afloat=frozenset(id_ for id_, job in rows.jobs.items() if job.fields.get("afloat_ok")),
     )
-
-
-def record_of(past: Past, built: Built) -> Record:
-    """Give the record that a forecast takes, in the slots of a project."""
-    zone = ZoneInfo(built.facts.time_zone)
-    steps = {part.step.id: part for part in built.parts.values()}
-    ids = {id_: part.step.job_id for part in steps.values() for id_ in _ids(part)}
-    outdoors = {id_ for part in steps.values() if part.step.weather_open for id_ in part.ids}
-    return Record(
-        job_of=ids,
-        afloat=past.afloat,
-        took=past.took,
-        found_while=past.found_while,
-        found_labour=tuple(hours * HOUR_SLOTS for hours in past.found_labour_h),
-        outdoors=frozenset(outdoors),
-        days=tuple(_days(built, zone)),
-        done=tuple(
-            DayDone(built.clock.up(_midnight(on, zone)), hours * HOUR_SLOTS)
-            for on, hours in past.done_h
-        ),
-    )
-
-
-def _ids(part: object) -> tuple[str, ...]:
-    laid_id = part.laid_id  # type: ignore[attr-defined]
-    ids: tuple[str, ...] = part.ids  # type: ignore[attr-defined]
-    return ids if laid_id is None else (*ids, laid_id)
 
 
 def _labour(rows: PlanRows) -> tuple[Mapping[str, float], Mapping[str, float]]:
@@ -96,11 +71,11 @@ def _labour(rows: PlanRows) -> tuple[Mapping[str, float], Mapping[str, float]]:
     return labour, finished
 
 
-def _took(rows: PlanRows) -> Iterator[Took]:
+def _took(rows: PlanRows) -> Iterator[tuple[str, float, float]]:
     for id_, step in sorted(rows.steps.items()):
         estimate, actual = step.fields.get("labour_h"), rows.hours.get(id_)
         if rows.states[id_].state in _TICKED and estimate and actual:
-            yield Took(str(step.fields["job_id"]), float(estimate), actual)
+            yield str(step.fields["job_id"]), float(estimate), actual
 
 
 def _done(rows: PlanRows) -> dict[date, float]:
@@ -109,15 +84,3 @@ def _done(rows: PlanRows) -> dict[date, float]:
         body = one.record.body
         done[date.fromisoformat(body["worked_on"])] += float(body["minutes"]) / 60
     return {on: hours for on, hours in done.items() if hours > 0}
-
-
-def _days(built: Built, zone: ZoneInfo) -> Iterator[int]:
-    """Give the slots at which the local days of the project begin, and the day before them."""
-    on = built.clock.at(0).astimezone(zone).date()
-    while (slot := built.clock.up(_midnight(on, zone))) <= built.project.grid.slots:
-        yield slot
-        on += timedelta(days=1)
-
-
-def _midnight(on: date, zone: ZoneInfo) -> datetime:
-    return datetime.combine(on, time(0), zone)

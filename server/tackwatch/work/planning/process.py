@@ -16,6 +16,7 @@ import threading
 import time
 from collections.abc import Callable
 from datetime import timedelta
+from pathlib import Path
 
 import structlog
 from apscheduler.events import EVENT_SCHEDULER_STARTED
@@ -33,7 +34,7 @@ GLANCE_EVERY_S = 5.0
 _log = structlog.get_logger()
 
 
-def run(in_context: InContext, ports: Ports, lease: timedelta = LEASE) -> None:
+def run(in_context: InContext, ports: Ports, cache_dir: Path, lease: timedelta = LEASE) -> None:
     """Work out plans until told to stop.
 
     Parameters
@@ -42,11 +43,13 @@ def run(in_context: InContext, ports: Ports, lease: timedelta = LEASE) -> None:
         Gives what the database needs around it.
     ports
         The world.
+    cache_dir
+        Where compiled code is kept if it cannot be kept beside the program.
     lease
         How long a claim holds that is not renewed.
     """
     logging.getLogger("apscheduler").setLevel(logging.WARNING)
-    child = Child()
+    child = Child(cache_dir)
     planner = Planner(in_context, ports, child, time.monotonic, lease)
     scheduler = BlockingScheduler(timezone="UTC")
     _every(scheduler, LOOK_EVERY_S, lambda: _look(planner))

@@ -1,28 +1,15 @@
-"""What is worked out in a process of its own, and what it says: plain values that can be sent.
-
-Nothing here knows of the database: facts in, the result as JSON-ready objects out.
-"""
+"""What is worked out in a process of its own, and what that says: plain values that can be sent."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from tackwatch.plan.build.errors import CircleError
-from tackwatch.plan.build.project import Built, build
-from tackwatch.plan.check import check
-from tackwatch.plan.engine.errors import CannotPlaceError, InfeasibleError
-from tackwatch.plan.engine.solve import Budget, solve
 from tackwatch.plan.facts import Facts
-from tackwatch.plan.forecast import Forecast, RecordError, forecast
-from tackwatch.plan.model import Plan
-from tackwatch.work.planning.answer import Proposal, answer
-from tackwatch.work.planning.hint import hint_of
-from tackwatch.work.planning.past import Past, record_of
+from tackwatch.work.planning.past import Past
 
 SAMPLES = 10_000
-_NO_PLACE = {"people": "skill", "hours": "hours", "place": "zone", "horizon": "chain"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,66 +65,3 @@ class Failed:
 
 
 Message = Progress | Done | Failed
-Tell = Callable[[Progress], None]
-
-
-def work_out(task: Task, tell: Tell, clock: Callable[[], float]) -> Done | Failed:
-    """Work a plan out.
-
-    Parameters
-    ----------
-    task
-        What it is made from, and for how long may be searched.
-    tell
-        Is told how far it is.
-    clock
-        Seconds that go by.
-    """
-    tell(Progress("building", 0.0))
-    try:
-        built = build(task.facts)
-        plan = _search(task, built, tell, clock)
-    except CircleError as error:
-        return Failed("steps-in-a-circle", tuple(sorted(error.step_ids)), "gap", str(error))
-    except CannotPlaceError as error:
-        step_ids = (step_of(built, error.step_id),)
-        return Failed("cannot-place", step_ids, _NO_PLACE[error.code], str(error))
-    except InfeasibleError as error:
-        return Failed("gaps-contradict", (), "gap", str(error))
-    violations = check(built.project, plan)
-    if violations:  # never shown: a plan that breaks a rule of the yard is worse than none
-        return Failed("breaks-rules", detail="; ".join(map(str, violations[:20])))
-    tell(_found("forecasting", 0.9, built, plan))
-    return Done(answer(built, (Proposal("fresh", plan),), _forecast(task, built, plan)))
-
-
-def step_of(built: Built, id_: str) -> str:
-    """Give the step of the refit to which a piece in a project belongs."""
-    return next((part.step.id for part in built.parts.values() if id_ in part.ids), id_)
-
-
-def _search(task: Task, built: Built, tell: Tell, clock: Callable[[], float]) -> Plan:
-    began = clock()
-
-    def better(plan: Plan) -> None:
-        share = min(1.0, (clock() - began) / max(task.seconds, 0.1))
-        tell(_found("searching", 0.1 + 0.8 * share, built, plan))
-
-    tell(Progress("searching", 0.1))
-    budget = Budget(task.seconds, task.workers, task.seed)
-    hint = hint_of(built, task.hint)
-    return solve(built.project, budget, clock=clock, hint=hint, on_better=better)
-
-
-def _found(phase: str, p_done: float, built: Built, plan: Plan) -> Progress:
-    late_s = plan.score.late * built.project.grid.slot_s
-    missed = sum(bool(one.missed) for one in plan.placed)
-    return Progress(phase, round(p_done, 3), late_s, missed)
-
-
-def _forecast(task: Task, built: Built, plan: Plan) -> Forecast | None:
-    try:
-        record = record_of(task.past, built)
-    except RecordError:  # a record that cannot be is no reason to have no plan
-        return None
-    return forecast(built.project, plan, record, samples=task.samples, seed=task.seed)
