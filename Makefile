@@ -122,6 +122,10 @@ bench-alarms: $(BIN)/.test ## how late alarms ring, and what kills do: ARGS='--k
 bench-forecast: $(BIN)/.test ## the forecast of the launch: how fast, how true, how few jobs it moves
 	$(BIN)/python -m tools.bench.forecast
 
+.PHONY: bench-plan
+bench-plan: $(BIN)/.test ## the planner's engine beside its bars: ARGS='first missed --seeds 1 2'
+	@$(BIN)/python -m tools.bench.plan $(ARGS)
+
 # --- keeping ---------------------------------------------------------------------------------------------------------
 
 .PHONY: format
