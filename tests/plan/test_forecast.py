@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tools.bench.forecast_refits import refit_of
 
+from tackwatch.plan.engine.solve import Budget, solve
 from tackwatch.plan.forecast import (
     DayDone,
     FoundWhile,
@@ -34,6 +35,7 @@ from tackwatch.plan.model import (
     Told,
     Window,
 )
+from tests.support.random_refits import random_project
 
 DAY = 96
 SCORE = Score(0, 0, 0, 0, 0)
@@ -370,3 +372,12 @@ def test_a_project_in_which_nothing_is_left_is_made_for_sure():
     said = forecast(small([]), Plan((), SCORE), Record(), samples=100, seed=1)
     assert said.p_launch == 1.0
     assert said.burn_up.scope == 0.0
+
+
+@pytest.mark.parametrize("seed", [0, 3, 4, 6, 13])
+def test_without_chance_a_plan_with_places_and_windows_ends_no_later_than_it_says(seed):
+    project = random_project(seed, 60, under_way=seed % 3 == 0, launch_share=0.5)
+    plan = solve(project, Budget(20.0, rounds=1), clock=lambda: 0.0)
+    future = Future(project, plan, Record())
+    last = max(one.end for one, s in zip(plan.placed, project.steps, strict=True) if s.by_launch)
+    assert last - 2 * DAY <= future.without_chance() <= last

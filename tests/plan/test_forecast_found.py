@@ -98,4 +98,4 @@ def test_found_labour_follows_what_was_found():
     prior = found.draw_labour(np.random.default_rng(2), trees, known, [])
     assert np.median(small) == pytest.approx(4.7, rel=0.25)
     assert np.median(prior) == pytest.approx(40.0, rel=0.15)
-    assert prior.max() <= 3 * 80.0
+    assert prior.max() <= 1.5 * 80.0

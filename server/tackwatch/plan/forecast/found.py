@@ -13,7 +13,8 @@ Rules
   draws its own.
 * A job of which a part is done has revealed that part, and reveals the rest later.
 * How much labour a found job takes is log-normal. The prior is the refit's own jobs, with the weight
-  of `PRIOR_N` found jobs; mean and spread are drawn for each sample (normal-inverse-gamma).
+  of `PRIOR_N` found jobs; mean and spread are drawn for each sample (normal-inverse-gamma). None is larger
+  than `LABOUR_LIMIT` times the largest that is known.
 * A sample in which more than so many jobs are found is endless, and ends `NEVER`.
 
 Source
@@ -41,9 +42,9 @@ PRIOR_RATE: Final = 8.0
 POISSON: Final = 1e9
 SHAPES: Final = (0.7, 1.5, 4.0, POISSON)
 RATE_LOW, RATE_HIGH, RATE_N = 0.004, 4.0, 240
-PRIOR_N: Final = 2.0
+PRIOR_N: Final = 3.0
 PRIOR_LOG_SD: Final = 0.8
-LABOUR_LIMIT: Final = 3.0
+LABOUR_LIMIT: Final = 1.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -125,6 +125,12 @@ def wall(row, flat, holds, i, s, e, dry, w_span, w_count):  # type: ignore[no-un
     for u in range(row[i, USE], row[i, USE + 1], 2):
         place = flat[u]
         free = holds[place] - flat[u + 1]
+        load = 0
+        for k in range(w_count[place]):
+            if w_span[place, k, START] < e and w_span[place, k, END] > s:
+                load += w_span[place, k, UNITS]
+        if load <= free:  # even if all were there at once
+            continue
         for k in range(-1, w_count[place]):  # the load is highest where something begins
             at = s if k < 0 else w_span[place, k, START]
             if at < s or at >= e:
@@ -256,8 +262,8 @@ def trace(row, root, first, last, causes, marks, critical):  # type: ignore[no-u
 
 
 @njit(nogil=True, cache=True)
-def gap(hours, n, b_span, b_count, p, t, w, before):  # type: ignore[no-untyped-def]
-    """Find where a person has room for a piece of found work from `t` on, if that is sooner than `before`."""
+def gap(hours, n, b_span, b_count, p, t, w, need, before):  # type: ignore[no-untyped-def]
+    """Find where a person has room for work that nothing but hours stands in the way of, before `before`."""
     c, s, cause = p + 1, t, -2
     k, high = 0, b_count[p]
     while k < high:  # the first span that ends after t
@@ -267,7 +273,7 @@ def gap(hours, n, b_span, b_count, p, t, w, before):  # type: ignore[no-untyped-
         else:
             high = middle
     while True:
-        if s < n and hours[c, s, LEFT] < 1:
+        while s < before and hours[c, s, LEFT] < need:
             s = hours[c, s, NEXT]
         if s >= before:
             return n, n, cause

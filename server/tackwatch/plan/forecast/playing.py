@@ -18,6 +18,7 @@ from tackwatch.plan.forecast.kernel import (
     FIXED_LEFT,
     HOLD,
     JOB,
+    NEED,
     NOW,
     OTHER,
     PATIENCE,
@@ -105,7 +106,10 @@ def play(  # type: ignore[no-untyped-def]
                 if row[i, OTHER] < row[i, OTHER + 1] and s > max(row[i, PLANNED], t) + patience:
                     for u in range(row[i, OTHER], row[i, OTHER + 1]):
                         soon = s - patience + 1
-                        if gap(hours, n, b_span, b_count, flat[u], t, w, soon)[0] >= n:
+                        if (
+                            gap(hours, n, b_span, b_count, flat[u], t, w, row[i, NEED], soon)[0]
+                            >= n
+                        ):
                             continue  # busy all the while: seen without looking at places
                         s2, e2, why2 = seek(
                             row, flat, holds, tables, hours, day, day_start, hold, wet, sample, i, flat[u] + 1, u,
@@ -164,7 +168,7 @@ def play(  # type: ignore[no-untyped-def]
                     p = helper[u]
                     known = w == piece and full_from[p] <= t < full_to[p]
                     at = full_to[p] if known else t
-                    s, e, cause = gap(hours, n, b_span, b_count, p, at, w, best_s)
+                    s, e, cause = gap(hours, n, b_span, b_count, p, at, w, 1, best_s)
                     if known and cause == -2:
                         cause = full_who[p]
                     if s < best_s:
