@@ -11,12 +11,12 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from tests.support.postgres import Cluster
-from tools.bench.alarms import baseline, lateness
+from tools.bench.alarms import baseline, handing, idle, kills, lateness
 from tools.bench.alarms.figures import Report
 from tools.bench.alarms.harbour import Harbour
 from tools.bench.alarms.push_service import PushService, push_service
 
-PARTS = ("baseline", "lateness")
+PARTS = ("baseline", "lateness", "idle", "handing", "kills")
 DATABASES = ("sqlite", "postgresql")
 
 
@@ -26,9 +26,10 @@ def main() -> int:
     parser.add_argument("parts", nargs="*", choices=[*PARTS, []], default=[])
     parser.add_argument("--database", choices=DATABASES, action="append")
     parser.add_argument("--rounds", type=int, default=3, help="how often lateness is measured")
-    parser.add_argument("--kills", type=int, default=500, help="how many processes are killed")
+    parser.add_argument("--kills", type=int, help="kill so many processes, and do nothing else")
+    parser.add_argument("--idle", type=float, default=idle.IDLE_S, help="seconds with nothing due")
     given = parser.parse_args()
-    parts, report = given.parts or PARTS, Report()
+    parts, report = given.parts or (("kills",) if given.kills else PARTS), Report()
     if "baseline" in parts:
         baseline.measure(report, lateness.PENDING, lateness.DUE)
     for database in given.database or DATABASES:
@@ -36,6 +37,12 @@ def main() -> int:
             if "lateness" in parts:
                 harbour.pend(lateness.PENDING)
                 lateness.measure(report, harbour, service, database, given.rounds)
+            if "idle" in parts:
+                idle.measure(report, harbour, database, given.idle)
+            if "handing" in parts:
+                handing.measure(report, harbour, database)
+            if "kills" in parts:
+                kills.measure(report, harbour, service, database, given.kills or 500)
     report.say(f"missed: {', '.join(report.missed)}" if report.missed else "every bar is met")
     return 1 if report.missed else 0
 

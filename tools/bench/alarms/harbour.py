@@ -85,11 +85,15 @@ class Harbour:
                 connection.execute(text("ANALYZE"))
                 connection.commit()
 
-    def due(self, count: int, at: datetime, name: str, apart: timedelta = timedelta(0)) -> None:
+    def due(
+        self, count: int, at: datetime, name: str, apart: timedelta = timedelta(0), start: int = 0
+    ) -> None:
         """Let so many alarms fall due, each for another person as far as there are."""
+        if not count:
+            return
         with self.app.app_context(), writing():
             db.session.execute(
-                insert(Alarm), [self._row(n, at + n * apart, name) for n in range(count)]
+                insert(Alarm), [self._row(start + n, at + n * apart, name) for n in range(count)]
             )
 
     def left(self, name: str) -> int:

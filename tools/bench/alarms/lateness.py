@@ -26,6 +26,7 @@ def measure(
         )
         ringers = Ringers(harbour.settings)
         ringers.start(processes)
+        ringers.wait()
         try:
             found = [_round(harbour, service, ringers, f"p{processes}r{n}") for n in range(rounds)]
         finally:

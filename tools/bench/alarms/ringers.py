@@ -32,24 +32,31 @@ class Ringers:
         self._claims = settings.data_dir / "claims"
         self._claims.touch()
         self.running: list[Any] = []
+        self._runs: dict[int, Any] = {}
 
     def start(self, count: int = 1) -> None:
-        """Start so many more, and wait until they run."""
-        begun = []
+        """Start so many more."""
         for _ in range(count):
             runs = _FORKS.Event()
             args = (self._settings, self._lease, self._waits, self._claims, runs)
             one = _FORKS.Process(target=_ring, args=args)
             one.start()
-            begun.append(runs)
             self.running.append(one)
-        for runs in begun:
-            if not runs.wait(60):
+            self._runs[one.pid] = runs
+
+    def wait(self) -> None:
+        """Wait until all run."""
+        for one in self.running:
+            if not self._runs[one.pid].wait(60):
                 raise TimeoutError("an alarm process did not start")
 
-    def kill(self, which: int) -> None:
+    def ready(self) -> list[Any]:
+        """Give those that have begun to ring."""
+        return [one for one in self.running if self._runs[one.pid].is_set()]
+
+    def kill(self, one: Any) -> None:
         """Kill one with SIGKILL."""
-        one = self.running.pop(which)
+        self.running.remove(one)
         one.kill()
         one.join()
 
@@ -79,13 +86,19 @@ def _ring(settings: Settings, lease: timedelta, waits: Waits, claims: Path, runs
     log = os.open(settings.data_dir / "alarms.log", os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
     for stream in (1, 2):
         os.dup2(log, stream)
-    _write_down_claims(claims)
+    to = os.open(claims, os.O_WRONLY | os.O_APPEND)
+    _write_down_claims(to)
     app = create_app(settings)
-    process.run(app, lease=lease, waits=waits, each_round=[runs.set])
+
+    def woke() -> None:
+        os.write(to, b'{"woke": 1, "ids": []}\n')
+        runs.set()
+
+    process.run(app, lease=lease, waits=waits, each_round=[woke])
 
 
-def _write_down_claims(claims: Path) -> None:
-    to, claim = os.open(claims, os.O_WRONLY | os.O_APPEND), ring.claim
+def _write_down_claims(to: int) -> None:
+    claim = ring.claim
 
     def timed(*given: Any) -> Sequence[ring.AlarmRow]:
         rows = claim(*given)
