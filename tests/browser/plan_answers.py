@@ -323,6 +323,8 @@ class PlanAnswers:
     asked: list[tuple[str, str, Any]] = field(default_factory=list)
     unchanged: int = 0
     reachable: bool = True
+    against: str = ""
+    """The name of the problem with which the server answers whoever does something."""
 
     def show(self, plan: dict[str, Any]) -> None:
         """Let a plan be the only one."""
@@ -340,6 +342,10 @@ class PlanAnswers:
             return
         below = request.url.partition("/plans")[2].strip("/")
         self.asked.append((request.method, below, request.post_data_json))
+        if request.method == "POST" and self.against:
+            problem = {"type": f"urn:tackwatch:problem:{self.against}", "title": "", "detail": ""}
+            route.fulfill(status=409, json=problem)
+            return
         if request.method == "POST":
             self._act(below, request.post_data_json or {})
             route.fulfill(status=202, json={}, headers={"Location": request.url})

@@ -177,6 +177,17 @@ def test_an_owner_compares_sees_whom_it_touches_and_gives_it_by_two_taps(
     expect(device.see("plan-beside")).to_have_count(0)
 
 
+def test_a_plan_that_the_board_has_overtaken_is_not_given_and_the_owner_is_told_why(
+    yard: Yard, answers: PlanAnswers, phone: Open
+) -> None:
+    answers.against = "plan-outdated"
+    device = at_plan(phone(), answers, yard)
+    device.tap("plan-publish")
+    device.tap("plan-publish-ask-yes")
+    expect(device.see("said")).to_contain_text(say("en", "why.plan_outdated"))
+    expect(device.see("plan-age")).to_contain_text("not given to the crew")
+
+
 def test_hands_see_what_was_given_and_neither_ask_nor_give(
     yard: Yard, answers: PlanAnswers, phone: Open
 ) -> None:
@@ -334,7 +345,9 @@ def test_the_labour_is_drawn_and_said_in_a_sentence_and_in_figures(
     picture = device.see("plan-burn-up").locator("svg[role=img]")
     words = picture.get_attribute("aria-label") or ""
     assert words.startswith("90 h of labour are done, of 210 h that are known.")
-    assert "between 195 and 258 h" in words
+    # the launch is in sixteen days: 90 + 16 times 5, 6.5 and 8 h
+    assert "By the launch it will be 194 h" in words
+    assert "between 170 and 218 h" in words
     device.tap("plan-done-table")
     expect(device.page.locator(".plan-table tbody tr").last).to_contain_text("258 h")
 

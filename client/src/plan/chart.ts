@@ -26,6 +26,29 @@ const GRID = 4;
 
 const numberOf = (day: string): number => Math.round(Date.parse(`${day}T00:00:00Z`) / DAY_MS);
 
+/** What a burn-up comes to: how much is done at the launch where the forecast reaches it, else when all is done. */
+export type Outcome =
+  | { kind: "launch"; low: number; mid: number; high: number }
+  | { kind: "over"; mid: string; high: string }
+  | { kind: "ahead"; on: string; low: number; mid: number; high: number }
+  | null;
+
+export function outcomeOf({ fan, scope_h }: BurnUp, launch_on: string): Outcome {
+  const by_launch = fan.find(({ on }) => on === launch_on);
+  const end = fan.at(-1);
+  if (end === undefined) return null;
+  const figures = ({ p10_h, p50_h, p90_h }: typeof end) => ({
+    low: p10_h,
+    mid: p50_h,
+    high: p90_h,
+  });
+  if (by_launch) return { kind: "launch", ...figures(by_launch) };
+  const reached = (name: "p10_h" | "p50_h") => fan.find((one) => one[name] >= scope_h)?.on;
+  const [mid, high] = [reached("p50_h"), reached("p10_h")];
+  if (mid && high) return { kind: "over", mid, high };
+  return { kind: "ahead", on: end.on, ...figures(end) };
+}
+
 /** A round step so that at most `GRID` of them reach a value. */
 export function roundStep(most: number): number {
   const rough = Math.max(most, 1) / GRID;

@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { chanceOf, percentOf, spareOf } from "../../src/plan/chance.ts";
-import { chartOf, roundStep } from "../../src/plan/chart.ts";
+import { chartOf, outcomeOf, roundStep } from "../../src/plan/chart.ts";
 import { headToShow, inTheWorks, type PlanHead, type PlanState } from "../../src/plan/types.ts";
 
 test("a better chance never has a worse word, and neither certainty is claimed", () => {
@@ -91,4 +91,19 @@ test("a launch after the forecast widens the burn-up, and an empty one is drawn 
   assert.equal(empty.done, "");
   assert.ok(!JSON.stringify(empty).includes("NaN"));
   assert.deepEqual([1, 4, 7, 90, 400, 401].map(roundStep), [0.5, 1, 2, 50, 100, 200]);
+});
+
+test("a burn-up comes to the hours at the launch, to the days of its end before it, or to its last day", () => {
+  assert.deepEqual(outcomeOf(BURN, "2026-03-21"), { kind: "launch", low: 80, mid: 100, high: 130 });
+  const early = [
+    { on: "2026-03-21", p10_h: 80, p50_h: 120, p90_h: 120 },
+    { on: "2026-03-22", p10_h: 120, p50_h: 120, p90_h: 120 },
+  ];
+  assert.deepEqual(outcomeOf({ ...BURN, fan: early }, "2026-04-10"), {
+    ...{ kind: "over", mid: "2026-03-21", high: "2026-03-22" },
+  });
+  assert.deepEqual(outcomeOf(BURN, "2026-04-10"), {
+    ...{ kind: "ahead", on: "2026-03-21", low: 80, mid: 100, high: 130 },
+  });
+  assert.equal(outcomeOf({ ...BURN, fan: [] }, "2026-04-10"), null);
 });

@@ -1,7 +1,7 @@
 /** Labour done, by day, against all that is known, with the forecast's fan and the launch; and the same in a sentence. */
 import { useLayoutEffect, useRef, useState } from "preact/hooks";
 import { yardZone } from "../../parts/know.ts";
-import { chartOf } from "../../plan/chart.ts";
+import { chartOf, type Outcome, outcomeOf } from "../../plan/chart.ts";
 import type { BurnUp } from "../../plan/types.ts";
 import { dayOf, number } from "../../words/dates.ts";
 import { say } from "../../words/index.ts";
@@ -25,7 +25,7 @@ export function BurnUpChart({ burn_up }: { burn_up: BurnUp }) {
         width={width}
         height={height}
         role="img"
-        aria-label={inASentence(burn_up)}
+        aria-label={inASentence(burn_up, launch_on)}
       >
         <Patterns />
         {chart.grid.map(({ y, value }) => (
@@ -78,7 +78,7 @@ export function BurnUpChart({ burn_up }: { burn_up: BurnUp }) {
         ))}
       </svg>
       <figcaption>
-        <p>{inASentence(burn_up)}</p>
+        <p>{inASentence(burn_up, launch_on)}</p>
         <Legend />
       </figcaption>
     </figure>
@@ -101,21 +101,22 @@ function Patterns() {
   );
 }
 
-function inASentence({ done, fan, scope_h }: BurnUp): string {
-  const [now, end] = [done.at(-1), fan.at(-1)];
-  const parts = [
-    say("plan.burn_done", { done: number(now?.labour_h ?? 0, 0), scope: number(scope_h, 0) }),
-  ];
-  if (end)
-    parts.push(
-      say("plan.burn_ahead", {
-        day: dayWritten(end.on),
-        low: number(end.p10_h, 0),
-        mid: number(end.p50_h, 0),
-        high: number(end.p90_h, 0),
-      }),
-    );
-  return parts.join(" ");
+function inASentence(burn_up: BurnUp, launch_on: string): string {
+  const now_h = burn_up.done.at(-1)?.labour_h ?? 0;
+  const done = say("plan.burn_done", { done: whole(now_h), scope: whole(burn_up.scope_h) });
+  return `${done} ${comesTo(outcomeOf(burn_up, launch_on))}`.trim();
+}
+
+const whole = (hours: number): string => number(hours, 0);
+
+function comesTo(one: Outcome): string {
+  if (one === null) return "";
+  if (one.kind === "over")
+    return say("plan.burn_over", { mid: dayWritten(one.mid), high: dayWritten(one.high) });
+  const figures = { low: whole(one.low), mid: whole(one.mid), high: whole(one.high) };
+  return one.kind === "launch"
+    ? say("plan.burn_launch", figures)
+    : say("plan.burn_ahead", { ...figures, day: dayWritten(one.on) });
 }
 
 function Legend() {

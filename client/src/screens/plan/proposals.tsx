@@ -36,12 +36,17 @@ function windows({ steps, score }: Proposal): string {
   return say("plan.windows_missed", { n, span: lost });
 }
 
+function titleOf({ state, proposals }: WholePlan): Key {
+  if (state === "published") return "plan.what_was_given";
+  return proposals.length > 1 ? "plan.proposals" : "plan.comes_to";
+}
+
 export function Proposals({ plan }: { plan: WholePlan }) {
   const chosen = shownProposal();
   if (chosen === undefined) return null;
   const published = plan.state === "published";
   return (
-    <Slab title={say(published ? "plan.what_was_given" : "plan.proposals")} testid="plan-proposals">
+    <Slab title={say(titleOf(plan))} testid="plan-proposals">
       {!published && plan.proposals.length > 1 && <Beside plan={plan} chosen={chosen} />}
       {!published && plan.proposals.length === 1 && <Alone one={chosen} />}
       {isOwner() && !published && plan.state === "ready" && (

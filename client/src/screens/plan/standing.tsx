@@ -57,7 +57,7 @@ export function PlanAge() {
     <div data-testid="plan-age">
       <p class="strong">
         {say(key, { at: at(plan.published_at ?? made_at) })}{" "}
-        <span class="quiet">{leftInWords(Date.parse(made_at), minute.value)}</span>
+        <span class="quiet">{ago(Date.parse(made_at))}</span>
       </p>
       {!syncState.value.online && (
         <p class="gap" data-testid="plan-offline">
@@ -67,6 +67,9 @@ export function PlanAge() {
     </div>
   );
 }
+
+/** The clock of these screens may be up to a minute behind: what was made since is of just now. */
+const ago = (ms: number): string => leftInWords(ms, Math.max(ms, minute.value));
 
 function Working({ head }: { head: PlanHead }) {
   const { progress } = head;
