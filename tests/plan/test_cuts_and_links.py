@@ -250,3 +250,24 @@ def test_a_profile_that_does_not_say_when_it_can_be_sanded_says_so() -> None:
     assert Note("coat", "stage_unknown") in built.notes
     full = build(facts(COAT, SAND, links=(RefitLink("sand", "coat", by_cure=True),)))
     assert Note("coat", "stage_unknown") not in full.notes
+
+
+def test_the_last_start_is_before_the_instant_at_which_phones_say_that_it_is_missed() -> None:
+    link = RefitLink("coat", "sand", max_gap_s=4 * 3600.0)
+    built = build(facts(SAND, COAT, links=(link,)))
+    assert link_of(built, "sand", "coat").max_gap == 15
+    at_once = build(facts(SAND, COAT, links=(replace(link, max_gap_s=0.0),)))
+    assert link_of(at_once, "sand", "coat").max_gap == 0
+    between = build(facts(SAND, COAT, links=(replace(link, max_gap_s=4 * 3600.0 + 1.0),)))
+    assert link_of(between, "sand", "coat").max_gap == 16
+    clock = built.clock
+    assert clock.before(NOW_AT + timedelta(hours=1)) == 3
+    assert clock.before(NOW_AT + timedelta(hours=1, seconds=1)) == 4
+
+
+def test_the_grid_reaches_far_enough_for_people_who_seldom_meet() -> None:
+    early = replace(ANA, work_days=frozenset({1, 2, 3, 4}))
+    late = replace(BEN, work_days=frozenset({1, 5, 6, 7}))
+    many = [replace(SAND, id=f"sand{i}", crew_size=2, labour_h=12.0) for i in range(8)]
+    built = build(facts(*many, members=(early, late)))
+    assert built.project.grid.slots > 2 * 48 / 9 * 7 * 96  # 48 hours, nine of them each Monday

@@ -158,3 +158,19 @@ def test_a_crew_that_is_larger_than_its_zone_takes_all_of_it() -> None:
     built = build(facts(many, zones=(replace(BOW, holds=1),)))
     assert built.project.step_of["sand"].uses[0].units == 1
     assert codes(built) == {("sand", "crew_over_zone")}
+
+
+def test_what_is_laid_is_wet_in_its_zone_until_it_is_touch_dry_on_the_slow_edge() -> None:
+    trip = RefitStep("trip", "job", "trip", zone_id="bow", labour_h=1.0)
+    built = build(facts(COAT, SAND, trip))
+    coat, sand, away = (built.project.step_of[id_] for id_ in ("coat", "sand", "trip"))
+    assert (coat.wet_in, coat.dust_in, coat.walk_zone) == (("bow",), (), "bow")
+    assert (sand.wet_in, sand.dust_in, sand.walk_zone) == ((), ("bow",), "bow")
+    assert (away.wet_in, away.dust_in, away.walk_zone) == ((), (), None)
+    whole = Coat("a", PRIMER, NOW_AT, NOW_AT + timedelta(hours=3))
+    clocks = {one.stage: one for one in coat_clock(whole, facts().track, NOW_AT)}
+    dry_at = clocks["touch_dry"].governing_at
+    assert dry_at is not None
+    assert built.project.tables[coat.dry_id or ""][12] == built.clock.up(dry_at)
+    unknown = build(facts(replace(COAT, profile=None))).project.step_of["coat"]
+    assert (unknown.wet_in, unknown.dry_id) == (("bow",), None)

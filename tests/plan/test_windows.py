@@ -162,6 +162,23 @@ def test_the_hot_hours_are_those_of_the_table_for_every_coat() -> None:
             assert at_s == pytest.approx(exact, abs=0.01)
 
 
+def test_no_table_opens_before_the_paint_that_was_laid_between_two_slots() -> None:
+    """Every end of three days is asked, with the path looked at each minute."""
+    chance = Random("minutes")
+    profile, days = PROFILES["gelcoat"], 3 * 96
+    clock = clock_from(NOW_AT)
+    for path in (4, 24) * 30:
+        minutes_s = clock.origin_s + 60.0 * np.arange(-15 * path, 15 * days + 1)
+        track = track_by(chance)
+        tables = CureTables(track, Band(), clock, days, path)
+        table = tables.tables[tables.opens(profile, "recoat_opens", path)]
+        law = law_of(profile.stages["recoat_opens"])
+        curve = DoseCurve(law, track, float(minutes_s[0]), -1.0, Band())
+        after_s = curve.reached(minutes_s) - minutes_s
+        opens_s = _running_max(after_s, 15 * path)[::15] + minutes_s[: 15 * days + 1 : 15]
+        assert (table * SLOT_S + clock.origin_s >= opens_s - 0.01).all()
+
+
 def test_a_coat_at_midnight_has_another_window_than_one_at_noon() -> None:
     track = track_of([], DailyCurve(8.0, 26.0, 15.0, 0.0), NOW_AT)
     clock = clock_from(NOW_AT)
@@ -211,9 +228,11 @@ def test_steps_wait_for_the_stages_for_which_phones_have_them_wait(kind: str) ->
 def test_no_paint_between_two_slots_opens_later_than_the_table_allows_for() -> None:
     chance = Random("between")
     higher = 0
-    for name in ("laminating_epoxy_fast", "epoxy_fillet", "topcoat_one_part"):
-        law = law_of(PROFILES[name].stages["recoat_opens"])
-        for _ in range(4):
+    for profile in PROFILES.values():
+        if "recoat_opens" not in profile.stages:
+            continue
+        law = law_of(profile.stages["recoat_opens"])
+        for _ in range(8):
             track = track_by(chance)
             from_s = clock_from(NOW_AT).origin_s
             minutes_s = from_s + 60.0 * np.arange(3 * 1440 + 1)
@@ -222,6 +241,6 @@ def test_no_paint_between_two_slots_opens_later_than_the_table_allows_for() -> N
             between_s = np.array([part.max() for part in np.split(after_s[:-1], 3 * 96)])
             plain_s = np.maximum(slots_s[:-1], slots_s[1:])
             allowed_s = np.maximum((slots_s + bump(slots_s))[:-1], (slots_s + bump(slots_s))[1:])
-            assert (between_s <= allowed_s).all()
+            assert (between_s <= allowed_s + 0.02).all()
             higher += int((between_s > plain_s).sum())
     assert higher > 5

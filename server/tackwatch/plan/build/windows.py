@@ -15,7 +15,7 @@ Rules
 * recoat_opens follows the path. sandable, touch_dry and immerse_opens wait for the last paint.
 * recoat_closes is the last start that all paint on the path allows, less what the next coat takes
   longer than this one; immerse_closes is that of the first paint.
-* Between two slots of a path a turning point may lie higher than both. A quarter of the second
+* Between two slots of a path a turning point may lie higher than both. A third of the second
   difference is added there (a parabola stands at most an eighth above), so that nothing opens early.
 * The table of the hottest hour closes as well: the earlier counts.
 * Tables reach past the horizon, since the curves do: a window never closes because the grid ends.
@@ -186,7 +186,7 @@ def bump(values: Floats) -> Floats:
         The curve at even places; what is not finite counts as 0.
     """
     finite = np.where(np.isfinite(values), values, 0.0)
-    bent = np.abs(np.diff(finite, 2)) / 4.0
+    bent = np.abs(np.diff(finite, 2)) / 3.0
     padded = np.concatenate(([0.0], bent, [0.0]))
     return np.asarray(np.maximum(padded, np.maximum(np.roll(padded, 1), np.roll(padded, -1))))
 
