@@ -431,6 +431,24 @@ def test_paper_has_each_week_and_nothing_that_is_tapped(
     expect(device.see("plan-timeline")).to_be_visible()
 
 
+def test_the_browsers_own_print_gives_a4_across(
+    yard: Yard, answers: PlanAnswers, laptop: Open
+) -> None:
+    """Source: ISO 216, A4 is 210 mm by 297 mm; 72 points to the inch of 25.4 mm."""
+    device = at_plan(laptop(), answers, yard)
+    go(device, "plan/times")
+    expect(device.see("plan-timeline")).to_be_visible()
+    paper = device.page.pdf(prefer_css_page_size=True)
+    boxes = re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", paper)
+    assert boxes
+    for width, height in boxes:
+        assert float(width) == pytest.approx(297 / 25.4 * 72, abs=1)
+        assert float(height) == pytest.approx(210 / 25.4 * 72, abs=1)
+    # two weeks, and no page for each line
+    assert len(boxes) <= 3
+    expect(device.see("plan-timeline")).to_be_visible()
+
+
 @pytest.mark.parametrize(
     ("shape", "language"), [("phone", "en"), ("phone", "es"), ("laptop", "es")]
 )
