@@ -31,17 +31,19 @@ function one(name: string, value: string | number): string {
 
 const HOLE = /\{\w+\}/;
 
-/** The text of a code with its parameters; the bare one where they are lacking, a general one where it has none. */
+/** Texts of one code, from the one that says most: those that lack a parameter are passed over. */
+const FORMS = ["", "_step", "_bare"];
+
+/** The text of a code with its parameters, a general one where this phone has none. */
 function coded(prefix: string, code: string, params: Params | null | undefined): string {
-  const key = `plan.${prefix}_${code}`;
-  if (knows(key)) {
-    const said = say(key, inWords(params ?? {}));
+  const words = inWords(params ?? {});
+  for (const form of FORMS) {
+    const key = `plan.${prefix}_${code}${form}`;
+    if (!knows(key)) continue;
+    const said = say(key, words);
     if (!HOLE.test(said)) return said;
   }
-  const bare = `${key}_bare`;
-  return knows(bare)
-    ? say(bare)
-    : say(`plan.${prefix}_other` as Key, { code: code.replaceAll("_", " ") });
+  return say(`plan.${prefix}_other` as Key, { code: code.replaceAll("_", " ") });
 }
 
 /** Why a step sits where it sits. */
