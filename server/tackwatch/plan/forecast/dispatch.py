@@ -28,7 +28,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from tackwatch.plan.forecast import kernel, playing
+from tackwatch.plan.forecast import columns, kernel
 from tackwatch.plan.forecast.found import Trees
 from tackwatch.plan.forecast.net import Net
 
@@ -114,9 +114,9 @@ def play(
     steps, days, jobs = net.row.shape[0], net.days, net.jobs
     no_drop = np.zeros(jobs, dtype=np.bool_)
     no_floor = np.zeros(steps, dtype=np.int32)
-    room = steps + draws.most_pieces(int(net.scale[kernel.PIECE]))
+    room = steps + draws.most_pieces(int(net.scale[columns.PIECE]))
 
-    compiled: Any = playing.play
+    compiled: Any = kernel.play
 
     def part(of: NDArray[np.intp]) -> Played:
         made = Played(

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from tackwatch.plan.forecast import kernel, sampling
+from tackwatch.plan.forecast import columns, sampling
 from tackwatch.plan.forecast import net as nets
 from tackwatch.plan.forecast.answer import (
     Forecast,
@@ -166,7 +166,7 @@ def _criticality(future: Future, played: Played, samples: int) -> tuple[JobCriti
 
 
 def _says(future: Future, found: FoundRate, p90: Slot, p_best: float) -> tuple[Says, ...]:
-    weather_matters = bool(future.net.column(kernel.OUTDOORS).any())
+    weather_matters = bool(future.net.column(columns.OUTDOORS).any())
     said: list[tuple[Says, bool]] = [
         ("durations_from_prior", future.beliefs.durations.n == 0),
         ("found_from_prior", not found.from_record),

@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from tackwatch.plan.forecast import kernel as k
+from tackwatch.plan.forecast import columns as k
 from tackwatch.plan.forecast.calendars import (
     LATER,
     Reach,

@@ -15,8 +15,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from tackwatch.plan.forecast import columns as k
 from tackwatch.plan.forecast import durations, found, weather
-from tackwatch.plan.forecast import kernel as k
 from tackwatch.plan.forecast.calendars import LATER
 from tackwatch.plan.forecast.dispatch import Draws, play
 from tackwatch.plan.forecast.net import Drawn, Jobs, Net
