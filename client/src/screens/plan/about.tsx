@@ -28,7 +28,7 @@ export function About({ step, onClose }: { step: PlanStep | undefined; onClose: 
         {[sayOf("kind", kind), placeOf(step.step_id)].filter(Boolean).join(" · ")}
       </p>
       <Pieces step={step} />
-      <p data-testid="plan-why">{whyInWords(step.why)}</p>
+      {whyInWords(step.why) && <p data-testid="plan-why">{whyInWords(step.why)}</p>}
       {windowInWords(step) && (
         <p class={step.missed ? "problem" : "gap"} data-testid="plan-window">
           {windowInWords(step)}

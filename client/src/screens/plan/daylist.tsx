@@ -58,7 +58,7 @@ function LineOf({ line, onPick }: { line: DayLine; onPick: Pick }) {
         <p>
           {placeOf(step.step_id)} · <b>{peopleInWords(member_ids)}</b>
         </p>
-        {first && <p class="quiet">{whyInWords(step.why)}</p>}
+        {first && whyInWords(step.why) && <p class="quiet">{whyInWords(step.why)}</p>}
         {first && windowInWords(step) && (
           <p class={step.missed ? "problem" : "quiet"}>{windowInWords(step)}</p>
         )}
