@@ -1,0 +1,187 @@
+"""Two quick plans near what the crew was told: one keeps its times, the other its order.
+
+Theory
+------
+When a morning differs from the plan, a plan from nothing changes everybody's day. Serial schedule generation by
+keys that come from what was told takes milliseconds and changes little. The two repairs often differ: the one
+keeps promises and may cost the launch, the other saves the launch and moves everything behind the delay. Which
+is better is for people to say.
+
+Rules
+-----
+* `keep_times`: each step that was told begins at its slot with its people where the rules of `model` allow; what
+  cannot is placed around it, and so is what nobody was told of. What has lost its slot takes none that
+  another could keep. In the end no step could be put back where it was told to be, all others as they are.
+* `keep_order`: steps are placed in the order in which they were told to begin, each as soon as it may; what cannot
+  begin in its turn holds up nobody else.
+* A window that is missed thereby costs its work, as everywhere.
+* None where nobody was told anything, or where a step has no room in that way.
+
+Source
+------
+Kolisch 1996 for serial schedule generation; the two repairs are right-shift and resequencing of the rescheduling
+literature (Vieira, Herrmann, Lin 2003), with calendars and cures; from memory.
+"""
+
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+
+from tackwatch.plan.engine import keys
+from tackwatch.plan.engine.arrays import Arrays, to_arrays
+from tackwatch.plan.engine.compiled.decode import Genes
+from tackwatch.plan.engine.hands import Hand, Hands, read_plan
+from tackwatch.plan.model import Plan, Project, Step, Told
+from tackwatch.plan.why.standing import Standing
+
+LATER: Final = 1e6
+ROUNDS: Final = 8
+
+
+def keep_times(project: Project) -> Plan | None:
+    """Keep each time that was told, as far as that is possible.
+
+    Parameters
+    ----------
+    project : Project
+        With what was told by step.
+
+    Raises
+    ------
+    CannotPlaceError, InfeasibleError
+        When no plan can be made at all, as `solve` says.
+    """
+    if not _anything_told(project):
+        return None
+    a = to_arrays(project)
+    hand = Hands(a, 0, 1).all[0]
+    best = _by_rounds(project, a, hand)
+    if best is None:
+        return None
+    hand = _drawn(hand, best)
+    return _put_back(project, a, hand)
+
+
+def keep_order(project: Project) -> Plan | None:
+    """Keep the order that was told, each step as early as it may in it.
+
+    Parameters
+    ----------
+    project : Project
+        With what was told by step.
+
+    Raises
+    ------
+    CannotPlaceError, InfeasibleError
+        When no plan can be made at all, as `solve` says.
+    """
+    if not _anything_told(project):
+        return None
+    a = to_arrays(project)
+    hand = Hands(a, 0, 1).all[0]
+    ways = []
+    for hold in (2, 0):  # a coat is held back for its window, or is not: whatever is late less
+        way = keys.by_told(a)
+        way.steps["aim"], way.steps["chain"], way.steps["hold"] = -1, 0, hold
+        ways.append(way)
+    _drawn(hand, min(ways, key=lambda way: _drawn(hand, way).rank()))
+    return None if hand.lacking else read_plan(project, a, hand)
+
+
+def _anything_told(project: Project) -> bool:
+    return any(step.told is not None and step.fixed is None for step in project.steps)
+
+
+def _drawn(hand: Hand, way: Genes) -> Hand:
+    keys.copy(way, hand.keys)
+    hand.draw_up()
+    return hand
+
+
+def _by_rounds(project: Project, a: Arrays, hand: Hand) -> Genes | None:
+    """Place what can keep its slot first, and what lost it after that; give the keys that move least."""
+    best, least = None, None
+    for chain in (0, 1):
+        way = keys.by_told(a)
+        way.steps["chain"] = chain
+        lost: set[str] = set()
+        for _ in range(ROUNDS):
+            rank = _moved_first(_drawn(hand, way))
+            if least is None or rank < least:
+                best, least = keys.copied(way), rank
+            more = _lost(project, read_plan(project, a, hand)) - lost if not hand.lacking else set()
+            if not more:
+                break
+            lost |= more
+            way.steps["prio"] += [LATER * (step.id in more) for step in project.steps]
+    return None if least is None or least[0] else best
+
+
+def _lost(project: Project, plan: Plan) -> set[str]:
+    """Give the steps that lost their slot to something else than another one that lost its slot."""
+    standing = Standing(project, plan.placed)
+    told = _told_of(project.steps)
+    moved = {step.id for step, one in told if standing.at[step.id].start != one.start}
+    lost = set()
+    for step, one in told:
+        if step.id in moved:
+            against = standing.in_the_way(step.id, one.start)
+            taken = all(
+                it.code in ("zone", "person", "window", "gap") and it.step_id in moved
+                for it in against
+            )
+            lost |= set() if taken else {step.id}
+    return lost
+
+
+def _moved_first(hand: Hand) -> tuple[int, ...]:
+    lacking, late, missed, moved, *rest = hand.rank()
+    return (lacking, moved, late, missed, *rest)
+
+
+def _put_back(project: Project, a: Arrays, hand: Hand) -> Plan:
+    """Put back, one by one, what can be put back where it was told to be."""
+    plan = read_plan(project, a, hand)
+    standing = Standing(project, plan.placed)
+    told = _told_of(project.steps)
+    while sum(_back(standing, step, one) for step, one in told):
+        pass
+    person = {one.id: p for p, one in enumerate(project.people)}
+    start, crew = hand.desk.steps["start"].copy(), hand.desk.crew.copy()
+    for i, step in enumerate(project.steps):
+        one = standing.at[step.id]
+        start[i], crew[i] = one.start, -1
+        crew[i, : len(one.people)] = [person[id_] for id_ in one.people if id_ in person]
+    before = _moved_first(hand)
+    _drawn(hand, keys.by_starts(a, start.astype(np.int32), crew))
+    return read_plan(project, a, hand) if _moved_first(hand) < before else plan
+
+
+def _told_of(steps: Iterable[Step]) -> list[tuple[Step, Told]]:
+    told = [(step, step.told) for step in steps if step.told is not None and step.fixed is None]
+    return sorted(told, key=lambda pair: pair[1].start)
+
+
+def _back(standing: Standing, step: Step, told: Told) -> bool:
+    """Put a step back if that can be; say whether it was."""
+    one = standing.at[step.id]
+    before = _price(one.start, one.people, told)
+    crews = [told.people] if len(told.people) == step.crew else []
+    crews.append(standing.free_crew(step.id, told.start, told.people) or ())
+    for people in crews:
+        if len(people) != step.crew or _price(told.start, people, told) >= before:
+            continue
+        if not standing.in_the_way(step.id, told.start, people):
+            standing.move(standing.there(step.id, told.start, people))
+            return True
+    liked = standing.free_crew(step.id, one.start, told.people)
+    if liked is not None and _price(one.start, liked, told) < before:
+        standing.move(replace(one, people=liked))
+        return True
+    return False
+
+
+def _price(start: int, people: tuple[str, ...], told: Told) -> int:
+    return (start != told.start) + len(set(people) - set(told.people))

@@ -1,0 +1,1 @@
+"""Why a step stands where it stands in a plan."""
