@@ -287,7 +287,9 @@ def test_a_missed_window_leads_to_the_sanding_that_one_tap_puts_in(
     expect(painter.see("screen-job")).to_be_visible()
     painter.tap("readiness-put")
     expect(
-        painter.page.locator('[data-testid="step"]').filter(has_text=say("es", "kind.sand"))
+        painter.page.locator('[data-testid="step"]').filter(
+            has=painter.page.get_by_role("heading", name=say("es", "kind.sand"))
+        )
     ).to_be_visible()
 
 
