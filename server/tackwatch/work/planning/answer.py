@@ -3,7 +3,7 @@
 Rules
 -----
 - Instants are in UTC, days are the refit's own. Labour is in hours, spans in seconds.
-- A change is a step whose start, end or people would be others than what the crew was told.
+- Changes are those of ``plan.changes``, in the order of the days.
 - The fan of labour done is what there is to do, less what is left in so many of a hundred samples; never less than
   what is done already.
 """
@@ -20,7 +20,7 @@ from zoneinfo import ZoneInfo
 from tackwatch.plan.build.grid import HOUR_SLOTS
 from tackwatch.plan.build.instants import PlannedStep, planned_steps
 from tackwatch.plan.build.project import Built
-from tackwatch.plan.facts import RefitStep
+from tackwatch.plan.changes import Change, changes
 from tackwatch.plan.forecast import Forecast
 from tackwatch.plan.model import NEVER, Plan, Slot
 from tackwatch.trade.warnings import iso_of
@@ -55,7 +55,6 @@ def answer(
 def _proposal(built: Built, proposal: Proposal) -> Json:
     slot_s, plan = built.project.grid.slot_s, proposal.plan
     steps = planned_steps(built, plan.placed)
-    known = {step.id: step for step in built.facts.steps}
     return {
         "id": proposal.id,
         "score": {
@@ -68,9 +67,7 @@ def _proposal(built: Built, proposal: Proposal) -> Json:
         "launch_made": plan.score.late == 0,
         "late_bound_s": None if plan.late_bound is None else plan.late_bound * slot_s,
         "steps": [_step(one, proposal.why.get(one.step_id)) for one in steps],
-        "changes": [
-            change for one in steps if (change := _change(known[one.step_id], one)) is not None
-        ],
+        "changes": [_change(one) for one in changes(built, plan.placed)],
     }
 
 
@@ -96,20 +93,15 @@ def _step(one: PlannedStep, why: Json | None) -> Json:
     }
 
 
-def _change(step: RefitStep, one: PlannedStep) -> Json | None:
-    told = step.told
-    start, end = (told[0].start_at, told[-1].end_at) if told else (None, None)
-    people = set(step.assignees)
-    if (start, end, people) == (one.start_at, one.end_at, set(one.member_ids)):
-        return None
+def _change(one: Change) -> Json:
     return {
-        "step_id": step.id,
-        "member_ids_before": sorted(people),
-        "member_ids_after": list(one.member_ids),
-        "start_at_before": _at(start),
-        "start_at_after": iso_of(one.start_at),
-        "end_at_before": _at(end),
-        "end_at_after": iso_of(one.end_at),
+        "step_id": one.step_id,
+        "member_ids_before": list(one.people_before),
+        "member_ids_after": list(one.people_after),
+        "start_at_before": _at(one.start_before),
+        "start_at_after": iso_of(one.start_after),
+        "end_at_before": _at(one.end_before),
+        "end_at_after": iso_of(one.end_after),
     }
 
 
