@@ -19,9 +19,6 @@ from numba import njit
 from tackwatch.plan.forecast import columns as col
 from tackwatch.plan.forecast.calendars import LATER
 
-# fmt: off
-# lines to 120, as in prose: broken, these few functions would be twice as long to read
-
 
 @njit(nogil=True, cache=True)
 def run_on(hours, day, day_start, wet, sample, c, s, w, outdoors):  # type: ignore[no-untyped-def]
@@ -47,10 +44,7 @@ def run_on(hours, day, day_start, wet, sample, c, s, w, outdoors):  # type: igno
 
 @njit(nogil=True, cache=True)
 def clash(b_span, b_count, p, s, e, w):  # type: ignore[no-untyped-def]
-    """Find the last of a person's spans before there may be room for `w` slots; -1 when [s, e) is free.
-
-    Those between which there are not even `w` slots, closed ones counted, are passed over.
-    """
+    """Find the last of a person's spans before there may be room for `w` slots; -1 when [s, e) is free."""
     low, high = 0, b_count[p]
     if high == 0 or b_span[p, high - 1, col.END] <= s:
         return -1
@@ -118,7 +112,11 @@ def wall(row, flat, holds, i, s, e, dry, w_span, w_count):  # type: ignore[no-un
         for u in range(row[i, column], row[i, column + 1]):
             z = holds.size + 2 * flat[u] + 1 - kind
             for k in range(w_count[z]):
-                if (w_span[z, k, col.START] < until and w_span[z, k, col.END] > s and w_span[z, k, col.WHO] != i):
+                if (
+                    w_span[z, k, col.START] < until
+                    and w_span[z, k, col.END] > s
+                    and w_span[z, k, col.WHO] != i
+                ):
                     return w_span[z, k, col.END], w_span[z, k, col.WHO]
     return -1, -1
 
@@ -131,11 +129,7 @@ def seek(  # type: ignore[no-untyped-def]
     """Find where a step can be begun from `t` on, before `until`: (start, end, what moved it last or -2)."""
     n = day.size - 1
     need, outdoors, good = row[i, col.NEED], row[i, col.OUTDOORS] > 0, row[i, col.GOOD]
-    walled = (
-        row[i, col.USE] < row[i, col.USE + 1]
-        or row[i, col.DUST] < row[i, col.DUST + 1]
-        or row[i, col.WET] < row[i, col.WET + 1]
-    )
+    walled = row[i, col.USE] < row[i, col.WET + 1]  # uses, dust and wet lie side by side
     cause, held_from, s = -2, -1, t
     while True:
         while s < n and hours[c, s, col.LEFT] < need:
@@ -268,7 +262,12 @@ def play(  # type: ignore[no-untyped-def]
     """Dispatch the chosen samples; what is asked for is written to the arrays at the end."""
     n = day.size - 1
     steps, persons, jobs = row.shape[0], hours.shape[0], dropped.size
-    now, piece, patience, hold = (scale[col.NOW], scale[col.PIECE], scale[col.PATIENCE], scale[col.HOLD])
+    now, piece, patience, hold = (
+        scale[col.NOW],
+        scale[col.PIECE],
+        scale[col.PATIENCE],
+        scale[col.HOLD],
+    )
     most, ways = 0, holds.size
     for k in range(chosen.size):
         most = max(most, tree_at[chosen[k] + 1] - tree_at[chosen[k]])
@@ -293,10 +292,8 @@ def play(  # type: ignore[no-untyped-def]
 
     for k in range(chosen.size):
         sample = chosen[k]
-        b_count[:] = 0
-        w_count[:] = 0
-        job_end[:] = -1
-        job_last[:] = -1
+        b_count[:], w_count[:] = 0, 0
+        job_end[:], job_last[:] = -1, -1
         last, last_end = -1, 0
         for i in range(steps):
             job = row[i, col.JOB]
@@ -322,10 +319,16 @@ def play(  # type: ignore[no-untyped-def]
                     b_span, b_count, w_span, w_count,
                 )  # fmt: skip
                 # somebody else takes it over where it is late, and waits for its person
-                if (row[i, col.OTHER] < row[i, col.OTHER + 1] and s > max(row[i, col.PLANNED], t) + patience):
+                if (
+                    row[i, col.OTHER] < row[i, col.OTHER + 1]
+                    and s > max(row[i, col.PLANNED], t) + patience
+                ):
                     for u in range(row[i, col.OTHER], row[i, col.OTHER + 1]):
                         soon = s - patience + 1
-                        if (gap(hours, n, b_span, b_count, flat[u], t, w, row[i, col.NEED], soon)[0] >= n):
+                        if (
+                            gap(hours, n, b_span, b_count, flat[u], t, w, row[i, col.NEED], soon)[0]
+                            >= n
+                        ):
                             continue  # busy all the while: seen without looking at places
                         s2, e2, why2 = seek(
                             row, flat, holds, tables, hours, day, day_start, hold, wet, sample, i, flat[u] + 1, u,
@@ -365,8 +368,7 @@ def play(  # type: ignore[no-untyped-def]
                 last, last_end = i, e
 
         first = tree_at[sample]
-        full_from[:] = 0
-        full_to[:] = 0
+        full_from[:], full_to[:] = 0, 0
         for f in range(tree_at[sample + 1] - first):
             job = root[first + f]
             if dropped[job] or job_end[job] < 0:
