@@ -1,6 +1,7 @@
 /** One round trip, with all that may go wrong on the way. */
 import assert from "node:assert/strict";
 import { beforeEach, test } from "node:test";
+import { syncState } from "../../src/store/syncState.ts";
 import { backoff, exchange } from "../../src/sync/exchange.ts";
 import { retryAfter, round } from "../../src/sync/round.ts";
 import {
@@ -29,6 +30,28 @@ test("the first exchange brings the refit, the next only what is new", async () 
   await sync(copy, server);
   assert.deepEqual(names(copy), ["Keel"]);
   assert.equal(server.requests.at(-1)?.cursor, 4);
+});
+
+test("that nobody rings is known from an answer that says so until one that does not", async () => {
+  const [server, copy] = [new Server(), await openPhone()];
+  const plain = portsTo(server);
+  const silent = async (...call: Parameters<typeof fetch>): Promise<Response> => {
+    const answer = await plain.fetch(...call);
+    answer.headers.set("Tackwatch-Bell", "silent");
+    return answer;
+  };
+  const cut = (): Promise<Response> => Promise.reject(new TypeError("network"));
+  const broken = async (): Promise<Response> => new Response("", { status: 503 });
+  for (const [fetch, known] of [
+    [plain.fetch, false],
+    [silent, true],
+    [cut, true],
+    [broken, true],
+    [plain.fetch, false],
+  ] as const) {
+    await exchange(copy, { ...plain, fetch });
+    assert.equal(syncState.peek().nobody_rings, known);
+  }
 });
 
 test("what is acknowledged stays shown although no echo comes", async () => {
