@@ -270,6 +270,20 @@ def test_the_names_stay_in_view_while_the_days_go_sideways(
     assert width == 360
 
 
+def test_who_is_in_another_time_zone_is_told_whose_times_these_are(
+    yard: Yard, answers: PlanAnswers, laptop: Open
+) -> None:
+    words = say("en", "time.zone", zone="Europe/Lisbon")
+    device = at_plan(laptop(zone="America/New_York"), answers, yard, "viewer")
+    go(device, "plan/times")
+    expect(device.see("screen-plan")).to_contain_text(words)
+    expect(device.page.locator(".plan-hour").first).to_have_text("08:00")
+    at_home = at_plan(laptop(), answers, yard, "viewer")
+    go(at_home, "plan/times")
+    expect(at_home.see("plan-bar").first).to_be_attached()
+    expect(at_home.see("screen-plan")).not_to_contain_text(words)
+
+
 def test_rows_are_zones_and_days_narrow_when_asked(
     yard: Yard, answers: PlanAnswers, phone: Open
 ) -> None:

@@ -1,7 +1,7 @@
 /** The days ahead: as a timeline or as a list by day, by person or by zone, on a screen or on paper. */
 import { signal } from "@preact/signals";
 import { useEffect, useState } from "preact/hooks";
-import { refit, text } from "../../parts/know.ts";
+import { refit, text, yardZone } from "../../parts/know.ts";
 import { PageHead } from "../../parts/page.tsx";
 import type { Proposal } from "../../plan/types.ts";
 import { wholePlan } from "../../store/plans.ts";
@@ -39,6 +39,7 @@ export function TimesScreen() {
         {text(refit(), "name")} · {say("now.launch")}: {at(launchAt())}
       </p>
       <PlanAge />
+      {yardZone() !== ownZone() && <p class="quiet">{say("time.zone", { zone: yardZone() })}</p>}
       {proposal && <Chosen />}
       {proposal &&
         (printing && !listed.value ? (
@@ -56,6 +57,8 @@ export function TimesScreen() {
     </div>
   );
 }
+
+const ownZone = (): string => Intl.DateTimeFormat().resolvedOptions().timeZone;
 
 function close(): void {
   const from = open.peek()?.from;
