@@ -123,9 +123,10 @@ class Bell:
         room = self._room.wait()
         try:
             while room and not self._stopping.is_set():
-                taken = self._claimant.take(self._now(), min(AT_ONCE, room))
+                most = min(AT_ONCE, room)
+                taken = self._claimant.take(self._now(), most, first=not claimed)
                 claimed += taken
-                if len(taken) < min(AT_ONCE, room):
+                if len(taken) < most:
                     return claimed, False
                 room -= len(taken)
         finally:

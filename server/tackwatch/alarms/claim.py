@@ -31,9 +31,9 @@ class Claimant:
     name: str
     lease: timedelta = LEASE
 
-    def take(self, now: datetime, most: int) -> list[AlarmRow]:
-        """Claim up to ``most`` due alarms."""
-        return ring.claim(self.name, now, self.lease, most)
+    def take(self, now: datetime, most: int, *, first: bool) -> list[AlarmRow]:
+        """Claim up to ``most`` due alarms; ``first``: of this look."""
+        return ring.claim(self.name, now, self.lease, most, sweep=first)
 
 
 def claimant(ports: Ports, lease: timedelta = LEASE) -> Claimant:

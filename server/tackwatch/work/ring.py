@@ -68,9 +68,15 @@ class Settled:
     try_at: datetime | None = None
 
 
-def claim(owner: str, now: datetime, lease: timedelta, most: int) -> list[AlarmRow]:
-    """Take up to ``most`` due alarms under a lease; what is of no use any more ends as missed before."""
-    missed.sweep(now)
+def claim(
+    owner: str, now: datetime, lease: timedelta, most: int, *, sweep: bool = True
+) -> list[AlarmRow]:
+    """Take up to ``most`` due alarms under a lease; what is of no use any more ends as missed before.
+
+    ``sweep`` is false where that was just done.
+    """
+    if sweep:
+        missed.sweep(now)
     with writing():
         return rows.claim(owner, now, now + lease, most)
 

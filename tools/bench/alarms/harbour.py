@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from base64 import urlsafe_b64encode
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from hashlib import sha256
 from pathlib import Path
@@ -84,6 +85,9 @@ class Harbour:
             with db.engine.connect() as connection:  # as the database does by itself in time
                 connection.execute(text("ANALYZE"))
                 connection.commit()
+            if db.engine.dialect.name == "sqlite":
+                with closing(db.engine.raw_connection()) as raw:  # outside any transaction
+                    raw.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
     def due(
         self, count: int, at: datetime, name: str, apart: timedelta = timedelta(0), start: int = 0

@@ -100,8 +100,8 @@ def _ring(settings: Settings, lease: timedelta, waits: Waits, claims: Path, runs
 def _write_down_claims(to: int) -> None:
     claim = ring.claim
 
-    def timed(*given: Any) -> Sequence[ring.AlarmRow]:
-        rows = claim(*given)
+    def timed(*given: Any, **named: Any) -> Sequence[ring.AlarmRow]:
+        rows = claim(*given, **named)
         at = time.time()
         if rows:
             os.write(to, json.dumps({"at": at, "ids": [row.id for row in rows]}).encode() + b"\n")
