@@ -77,6 +77,10 @@ test("every kind, state, stage and warning of the data has a word", () => {
       "ring",
       ALARM_KINDS.map((kind) => `kind_${kind}`),
     ),
+    ...needed(
+      "missed",
+      ALARM_KINDS.map((kind) => `now_${kind}`),
+    ),
     ...needed("thing", ITEM_KINDS.keys()),
   ];
   assert.ok(keys.length > 50);
