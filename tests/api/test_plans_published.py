@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from flask import Flask
 
+from tackwatch.alarms.words import words_for
 from tackwatch.store.db import db
 from tackwatch.work.planning import publish as publishing
 from tests.api.planyard import PlanYard, plan_yard
@@ -254,3 +255,78 @@ def test_times_that_were_given_out_are_told_to_the_next_plan(
     assert (proposal["changes"], proposal["score"]["moved"]) == ([], 0)
     with app.app_context():
         db.session.rollback()
+
+
+# --- who is told -----------------------------------------------------------------------------------------------------
+
+
+def notices(app: Flask) -> dict[str, Any]:
+    return {row["member_id"]: row for row in dump(app)["alarm"] if row["kind"] == "plan_changed"}
+
+
+def test_each_person_whose_steps_changed_is_told_once_in_few_words(
+    app: Flask, yard: PlanYard, ready: str
+):
+    yard.publish(ready)
+    planned = steps_of(yard, ready).values()
+    theirs = [one for one in planned if yard.hand.member_id in one["member_ids"]]
+    found = notices(app)
+    assert found.keys() == {yard.hand.member_id}  # and not who gave it out
+    notice = found[yard.hand.member_id]
+    params = notice["params"]
+    assert (notice["state"], params["steps_n"], params["by"]) == ("due", len(theirs), "Olga")
+    assert params["planned_start_at"] == min(one["start_at"] for one in theirs)
+    now = datetime.fromisoformat("2026-03-02T08:00:00+00:00")
+    said = words_for("plan_changed", params, "es", "Europe/Lisbon", now, now)
+    assert said.title == f"Han cambiado {len(theirs)} pasos tuyos"
+    assert "Olga" in said.body
+    yard.publish(ready)
+    assert notices(app) == found
+
+
+def test_who_lost_a_step_is_told_too_and_who_keeps_theirs_is_not(
+    app: Flask, yard: PlanYard, ready: str, clock: StandingClock
+):
+    yard.publish(ready)
+    clock.forward(minutes=1)
+    seen = {"alarm_id": f"{yard.hand.member_id}.plan_changed", "seen_at": "2026-03-02T08:01:00Z"}
+    yard.hand.record("seen", seen)
+    clock.forward(minutes=10)
+    third = yard.owner.crew("hand", "Third")
+    put = {"do": "put_in", "kind": "member", "set": "skills", "member": yard.ids["skill"]}
+    yard.owner.sync()
+    yard.owner.act("put_in", {**put, "id": third.member_id})
+    yard.owner.sync()
+    yard.hand.create(
+        "away", {"from_on": "2026-03-02", "to_on": "2026-12-30", "member_id": yard.hand.member_id}
+    )
+    yard.hand.sync()
+    plan_id = yard.ask()
+    plan_all(app)
+    yard.publish(plan_id)
+    found = notices(app)
+    assert found.keys() == {yard.hand.member_id, third.member_id}
+    lost = found[yard.hand.member_id]
+    assert (lost["state"], "planned_start_at" in lost["params"]) == ("due", False)
+    again = yard.ask()
+    plan_all(app)
+    yard.publish(again)
+    (proposal,) = yard.plan(again)["proposals"]
+    assert (proposal["changes"], proposal["score"]["moved"]) == ([], 0)
+    assert notices(app) == found  # nothing changed for anybody
+
+
+def test_a_notice_ends_when_its_person_has_seen_it(app: Flask, yard: PlanYard, ready: str):
+    yard.publish(ready)
+    seen = {"alarm_id": f"{yard.hand.member_id}.plan_changed", "seen_at": "2026-03-02T08:00:00Z"}
+    yard.hand.record("seen", seen)
+    yard.hand.sync()
+    assert notices(app)[yard.hand.member_id]["state"] == "seen"
+
+
+def test_a_notice_lasts_while_other_things_change(app: Flask, yard: PlanYard, ready: str):
+    yard.publish(ready)
+    yard.owner.sync()
+    yard.owner.set("step", yard.ids["fit"], {"held": "parts"})
+    yard.owner.sync()
+    assert notices(app)[yard.hand.member_id]["state"] == "due"

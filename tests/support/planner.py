@@ -19,8 +19,8 @@ from tackwatch.work.planning.working import work_out
 class Here:
     """Works a task out where it stands; what is said waits to be heard."""
 
-    def __init__(self, seconds: float = 0.3, on_begin: Callable[[], object] = lambda: None) -> None:
-        self.seconds = seconds
+    def __init__(self, rounds: int = 30, on_begin: Callable[[], object] = lambda: None) -> None:
+        self.rounds = rounds
         self.on_begin = on_begin
         self.tasks: list[Task] = []
         self.said: list[Message] = []
@@ -30,7 +30,7 @@ class Here:
         self.tasks.append(task)
         self.on_begin()
         self.said = []
-        short = replace(task, seconds=self.seconds, workers=1, samples=300)
+        short = replace(task, seconds=60, workers=1, seed=0, samples=300, rounds=self.rounds)
         self.said.append(work_out(short, self.said.append, time.monotonic))
 
     def hear(self, wait_s: float) -> Message | None:

@@ -21,12 +21,12 @@ export type Answer = "seen" | "snooze" | "done";
 const ANSWERS: readonly Answer[] = ["seen", "snooze", "done"];
 export const isAnswer = (action: string): action is Answer => ANSWERS.includes(action as Answer);
 
-/** What lists alarms that were missed is not put off, nor done: it is seen. */
-const MISSED = "missed_alarms";
+/** What lists alarms that were missed, and what tells of a new plan, is not put off, nor done: it is seen. */
+const NOTICES: ReadonlySet<string> = new Set(["missed_alarms", "plan_changed"]);
 
 /** The page where everything can be answered that the notification has no room for. */
 export const placeOf = (alarm: Alarm): string =>
-  alarm.kind === MISSED || isWithdrawn(alarm)
+  NOTICES.has(alarm.kind ?? "") || isWithdrawn(alarm)
     ? (alarm.url ?? "/#/now")
     : `/#/alarms/answer/${encodeURIComponent(alarm.alarm_id)}`;
 
@@ -99,7 +99,8 @@ export function noticeOf(alarm: Alarm, silent: boolean): [title: string, options
   ];
 }
 
-const answersTo = ({ kind }: Alarm): readonly Answer[] => (kind === MISSED ? ["seen"] : ANSWERS);
+const answersTo = ({ kind }: Alarm): readonly Answer[] =>
+  NOTICES.has(kind ?? "") ? ["seen"] : ANSWERS;
 
 /** A push that shows nothing is resented by browsers: what is taken back is replaced, not closed. */
 function takenBack(alarm: Alarm, lang: string, texts: Texts): [string, NoticeOptions] {

@@ -22,11 +22,12 @@ from typing import Any
 from tackwatch.alarms.words import words_for
 from tackwatch.trade.warning_kinds import MANNERS
 from tackwatch.trade.warnings import iso_of
-from tackwatch.work.missed import KIND as MISSED
+from tackwatch.work.notices import MISSED_ALARMS as MISSED
+from tackwatch.work.notices import PLAN_CHANGED
 from tackwatch.work.ring import AlarmRow, Ringing
 
 URL = "/#/now"
-ALARMS_URL = "/#/alarms"
+_URLS = {MISSED: "/#/alarms", PLAN_CHANGED: "/#/plan"}
 LONGEST_TTL_S = 28 * 86_400
 
 
@@ -55,7 +56,7 @@ def message_of(ringing: Ringing, now: datetime) -> Message:
         "body": words.body,
         "due_at": iso_of(alarm.due_at),
         "lang": words.lang,
-        "url": ALARMS_URL if alarm.kind == MISSED else URL,
+        "url": _URLS.get(alarm.kind, URL),
     }
     withdrawn = "withdrawn" in alarm.params
     if withdrawn:

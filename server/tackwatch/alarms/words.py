@@ -8,7 +8,8 @@ Rules
 - Instants are wall time in the refit's zone: ``today 14:20``. Where a message may still be shown on a later day, the
   date stands beside the word; where the clocks are set back, the zone's short name tells the two hours apart.
 - What rests on old temperatures, or lies beyond the data sheet, says so. The data sheet has the last word.
-- What was missed is listed in a notice of its own (``missed_words``).
+- What was missed is listed in a notice of its own (``missed_words``). That a plan gave steps another time or other
+  people is said in few words.
 - What was handed on says whose it was. What is called off says why, and that there is nothing to do.
 
 Source
@@ -29,7 +30,8 @@ from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from tackwatch.alarms.missed_words import missed_words
-from tackwatch.work.missed import KIND as MISSED
+from tackwatch.work.notices import MISSED_ALARMS as MISSED
+from tackwatch.work.notices import PLAN_CHANGED
 
 PHRASES = Path(__file__).parent / "phrases"
 _FALLBACK = "en"
@@ -110,6 +112,8 @@ def words_for(
     wall = Wall(zone, now, outlives, phrases["times"])
     known = {name: wall.say(at) for name, at in _instants(params).items()}
     known |= _names(params, phrases["subject"])
+    if kind == PLAN_CHANGED:
+        return Words(*_plan_words(params, phrases["plan"], known), lang)
     if kind == MISSED:
         return Words(*missed_words(params, phrases, wall.say), lang)
     if "withdrawn" in params:
@@ -119,6 +123,16 @@ def words_for(
     handed = _sayable([phrases["notes"]["handed"]], known)
     body = [*handed, *_sayable(said["body"], known), *_notes(kind, params, phrases["notes"])]
     return Words(next(iter(_sayable(said["title"], known)), ""), " ".join(body), lang)
+
+
+def _plan_words(
+    params: Mapping[str, Any], said: Mapping[str, Any], known: Mapping[str, str]
+) -> tuple[str, str]:
+    """Say that steps of a person's changed, and when the first of them begins."""
+    count = {"steps_n": str(params["steps_n"])}
+    title = said["title_one"] if params["steps_n"] == 1 else said["title"].format(**count)
+    by = {"by": str(params["by"])} if params.get("by") else {}
+    return title, " ".join(_sayable(said["body"], {**known, **by}))
 
 
 def language_of(tag: str) -> str:

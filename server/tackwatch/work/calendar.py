@@ -23,8 +23,8 @@ from tackwatch.work.addresses import CALENDAR
 from tackwatch.work.caller import Caller
 from tackwatch.work.errors import NotFoundError
 from tackwatch.work.letters import Entry, Reader, reader_of
-from tackwatch.work.missed import KIND as MISSED
 from tackwatch.work.my_alarms import LATELY, MyAlarm, my_alarms
+from tackwatch.work.notices import NOTICES
 from tackwatch.work.ports import Ports
 from tackwatch.work.sign_in import hash_of
 
@@ -103,7 +103,7 @@ def _changed(
     before: dict[str, EntryRow], alarms: Iterable[MyAlarm], now: datetime
 ) -> list[EntryRow]:
     shown = [
-        one for one in alarms if one.kind != MISSED
+        one for one in alarms if one.kind not in NOTICES
     ]  # it is due when it is read: no calendar rings it
     found = [_after(before.get(one.alarm_id), _as_entry(one, now), now) for one in shown]
     listed = {one.alarm_id for one in found}

@@ -15,7 +15,8 @@ from tackwatch.work.ports import Chance, Ports
 from tackwatch.work.recovery import code_hash
 
 REFIT_FIELDS = (
-    "name", "time_zone", "launch_at", "day_starts", "day_ends", "curve_min_c", "curve_max_c", "curve_hour_of_max",
+    "name", "time_zone", "launch_at", "day_starts", "day_ends", "work_days", "curve_min_c", "curve_max_c",
+    "curve_hour_of_max",
 )  # fmt: skip
 
 
@@ -30,6 +31,7 @@ class RefitAsked:
     language: str
     day_starts: str | None = None
     day_ends: str | None = None
+    work_days: str | None = None
     curve_min_c: float | None = None
     curve_max_c: float | None = None
     curve_hour_of_max: float | None = None

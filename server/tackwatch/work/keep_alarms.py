@@ -24,7 +24,7 @@ from typing import Any
 
 from tackwatch.store import alarms as rows
 from tackwatch.store.alarms import AlarmRow
-from tackwatch.work.missed import KIND as MISSED
+from tackwatch.work.notices import NOTICES
 from tackwatch.work.reckoning.standing_marks import SAME, Key
 
 CALLED_OFF_USEFUL = timedelta(hours=12)
@@ -201,7 +201,7 @@ def _unwanted(
 ) -> dict[str, Any]:
     """Give what changes of an alarm that is not wanted any more."""
     off = "done" if why["withdrawn"] == "done" else "withdrawn"
-    if row.kind == MISSED:
+    if row.kind in NOTICES:
         covered = seen_at is not None and row.due_at <= seen_at + SAME
         return {"state": "seen", "claimed_by": None, "lease_until": None} if covered else {}
     if "withdrawn" in row.params:

@@ -28,11 +28,12 @@ from tackwatch.store.db import db, writing
 from tackwatch.trade.warning_kinds import MANNERS
 from tackwatch.trade.warnings import iso_of
 from tackwatch.work import health_tally
+from tackwatch.work.notices import MISSED_ALARMS, NOTICES
 from tackwatch.work.reckoning.quiet import held_until
 from tackwatch.work.reckoning.ring_rules import RingRules
 from tackwatch.work.reckoning.rows import RefitRows
 
-KIND = "missed_alarms"
+KIND = MISSED_ALARMS
 USEFUL_FOR = timedelta(days=7)
 MOST_LISTED = 50
 _NAMES = ("product", "zone", "step", "job", "handed_name")
@@ -103,7 +104,7 @@ def _end_of(row: AlarmRow) -> str:
 
 
 def _is_listed(alarm: AlarmRow) -> bool:
-    return alarm.kind != KIND and "withdrawn" not in alarm.params
+    return alarm.kind not in NOTICES and "withdrawn" not in alarm.params
 
 
 def _note_in(refit_id: str, missed: Sequence[AlarmRow], now: datetime) -> None:

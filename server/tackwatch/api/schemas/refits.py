@@ -21,6 +21,7 @@ class RefitAskedSchema(Schema):
     language = item_field("member", "language", required=True)
     day_starts = item_field("refit", "day_starts")
     day_ends = item_field("refit", "day_ends")
+    work_days = item_field("refit", "work_days")
     curve_min_c = item_field("refit", "curve_min_c")
     curve_max_c = item_field("refit", "curve_max_c")
     curve_hour_of_max = item_field("refit", "curve_hour_of_max")

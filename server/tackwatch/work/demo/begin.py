@@ -17,9 +17,11 @@ from tackwatch.work.claim_invite import claim_invite
 from tackwatch.work.create_refit import RefitAsked, create_refit
 from tackwatch.work.demo.script import Hand, play
 from tackwatch.work.invite import InviteAsked, invite
+from tackwatch.work.plans import ask
 from tackwatch.work.ports import Ports
 
 _KEPT = "demo"
+PLAN_SECONDS = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +62,7 @@ def _make(script: Mapping[str, Any], public_url: str, ports: Ports) -> dict[str,
         str(item.fields["profile"]["id"]): item for item in rows.items(made.refit_id, ("product",))
     }
     play(script, hands, products, ports)
+    ask(owner, PLAN_SECONDS, ports)  # worked out as soon as somebody serves
     known = {
         "refit_id": made.refit_id,
         "members": {key: hand.caller.member_id for key, hand in hands.items()},
@@ -81,6 +84,7 @@ def _asked(refit: Mapping[str, Any], owner: Mapping[str, Any], now: datetime) ->
         language=owner["language"],
         day_starts=refit["day_starts"],
         day_ends=refit["day_ends"],
+        work_days=refit["work_days"],
         curve_min_c=refit["curve_min_c"],
         curve_max_c=refit["curve_max_c"],
         curve_hour_of_max=refit["curve_hour_of_max"],

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from tackwatch.merge.catalogue import SCHEMA
 from tackwatch.merge.hlc import Stamp, tick
@@ -62,6 +63,39 @@ class _Script:
         given = {name: value for name, value in fields.items() if value is not None}
         return {"do": "create", "kind": kind, "id": id_, "fields": given, "sets": sets}
 
+    def crew(self) -> list[dict[str, Any]]:
+        """Give the skills there are, who has which, whose hours are their own, and who is away."""
+        made = [
+            self.create("skill", self.id_of(key), {"name": name})
+            for key, name in self.script["skills"].items()
+        ]
+        for person in self.script["crew"]:
+            member = {"kind": "member", "id": self.hands[person["key"]].caller.member_id}
+            put = {"do": "put_in", **member, "set": "skills"}
+            made += [{**put, "member": self.id_of(key)} for key in person.get("skills", ())]
+            if "hours" in person:
+                made.append({"do": "set", **member, "fields": person["hours"]})
+        for away in self.script["away"]:
+            days = {"from_on": self.day(away["day"]), "to_on": self.day(away["day"])}
+            whose = {"member_id": self.hands[away["who"]].caller.member_id, "text": away["text"]}
+            made.append(self.create("away", self.ports.chance.new_id(), {**days, **whose}))
+        return made
+
+    def day(self, ahead: int) -> str:
+        """Give a working day by how many of them lie before it; 0: today, or the next one."""
+        zone = ZoneInfo(self.script["refit"]["time_zone"])
+        day = self.ports.clock.now().astimezone(zone).date() - timedelta(days=1)
+        while ahead >= 0:
+            day += timedelta(days=1)
+            ahead -= str(day.isoweekday()) in self.script["refit"]["work_days"]
+        return day.isoformat()
+
+    def instant(self, at: Mapping[str, Any]) -> str:
+        """Give an instant by its working day and its time there."""
+        zone = ZoneInfo(self.script["refit"]["time_zone"])
+        local = datetime.fromisoformat(f"{self.day(at['day'])}T{at['time']}").replace(tzinfo=zone)
+        return iso_of(local.astimezone(UTC))
+
     def zones(self) -> list[dict[str, Any]]:
         made = []
         for rank, zone in enumerate(self.script["zones"]):
@@ -70,6 +104,7 @@ class _Script:
                 "name": zone["name"],
                 "parent_id": parent,
                 "area_m2": zone.get("area_m2"),
+                "holds": zone.get("holds"),
                 "rank": rank,
             }
             made.append(self.create("zone", self.id_of(zone["key"]), fields))
@@ -107,13 +142,20 @@ class _Script:
             "labour_h": step.get("labour_h"),
             "held": step.get("held"),
             "held_text": step.get("held_text"),
+            "expected_at": self.instant(step["expected"]) if "expected" in step else None,
+            "weather_open": step.get("weather_open"),
+            "crew_size": step.get("crew_size"),
             "product_id": product,
             "rank": place,
         }
+        if "planned" in step:
+            start_at = datetime.fromisoformat(self.instant(step["planned"]))
+            end_at = start_at + timedelta(hours=step["planned"]["hours"])
+            fields |= {"planned_start_at": iso_of(start_at), "planned_end_at": iso_of(end_at)}
         who = [self.hands[key].caller.member_id for key in step.get("who", ())]
-        yield self.create(
-            "step", self.id_of(step["key"]), fields, **({"assignees": who} if who else {})
-        )
+        skills = [self.id_of(key) for key in step.get("skills", ())]
+        sets = {name: ids for name, ids in (("assignees", who), ("skills", skills)) if ids}
+        yield self.create("step", self.id_of(step["key"]), fields, **sets)
         for link in step.get("after", ()):
             gap = {
                 "step_id": self.id_of(step["key"]),
@@ -227,6 +269,7 @@ def play(
 ) -> None:
     """File the whole script: the owner makes zones and jobs, everybody logs what they did."""
     player = _Script(script, hands, products, ports)
+    hands["owner"].do("create_crew", player.crew(), ports)
     hands["owner"].do("create_zones", player.zones(), ports)
     for rank, job in enumerate(script["jobs"]):
         hands["owner"].do("create_job", player.job(rank, job), ports)

@@ -48,7 +48,8 @@ def run(in_context: InContext, ports: Ports, cache_dir: Path, lease: timedelta =
     lease
         How long a claim holds that is not renewed.
     """
-    logging.getLogger("apscheduler").setLevel(logging.WARNING)
+    # a look that is still going on is no fault: it works a plan out
+    logging.getLogger("apscheduler").setLevel(logging.ERROR)
     child = Child(cache_dir)
     planner = Planner(in_context, ports, child, time.monotonic, lease)
     scheduler = BlockingScheduler(timezone="UTC")

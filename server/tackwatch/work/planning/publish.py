@@ -28,6 +28,7 @@ from tackwatch.work.caller import Caller
 from tackwatch.work.errors import ConflictError, InvalidError, NotFoundError
 from tackwatch.work.filing import file_as_server
 from tackwatch.work.planning import basis as bases
+from tackwatch.work.planning import notice
 from tackwatch.work.planning.rows import PlanRows, read_locked
 from tackwatch.work.ports import Ports
 from tackwatch.work.reckon import keep_alarms
@@ -80,7 +81,7 @@ def publish(caller: Caller, plan_id: str, proposal_id: str, ports: Ports) -> Pla
         if plan.state == "published" and plan.published_id == proposal_id:
             return plan
         proposal, basis = _proposal(plan, proposal_id)
-        _give(refit, proposal, basis, ports.clock.now())
+        _give(refit, proposal, basis, caller.member_id, ports.clock.now())
         plans.change(
             plan,
             state="published",
@@ -105,15 +106,22 @@ def _proposal(plan: PlanHead, proposal_id: str) -> tuple[Mapping[str, Any], base
     raise InvalidError("unknown-proposal", "This plan has no such proposal.", "proposal_id")
 
 
-def _give(refit: Refit, proposal: Mapping[str, Any], basis: bases.Basis, now: datetime) -> None:
+def _give(
+    refit: Refit, proposal: Mapping[str, Any], basis: bases.Basis, by: str, now: datetime
+) -> None:
     rows = read_locked(refit.id, refit.seq, now)
     against = bases.stands_against(basis, bases.basis_of(rows))
     if against:
         raise PlanOutdatedError(against)
-    each = [actions_for(rows, rows.steps[one["step_id"]], one) for one in _to_give(rows, proposal)]
-    for actions in _cut(each):
+    each = {
+        one["step_id"]: (one, actions_for(rows, rows.steps[one["step_id"]], one))
+        for one in _to_give(rows, proposal)
+    }
+    for actions in _cut([actions for _, actions in each.values()]):
         file_as_server(refit, "publish_plan", actions, now)
     keep_alarms(refit.id, now)
+    changed = (_changed(rows.steps[id_], one) for id_, (one, actions) in each.items() if actions)
+    notice.tell(rows, changed, by, now)
     _remember(refit, now)
 
 
@@ -121,6 +129,11 @@ def _to_give(rows: PlanRows, proposal: Mapping[str, Any]) -> Iterator[Planned]:
     for one in proposal["steps"]:
         if one["step_id"] in rows.steps and not rows.is_done(one["step_id"]):
             yield one
+
+
+def _changed(step: Item, planned: Planned) -> notice.StepChanged:
+    before, after = frozenset(step.sets.get("assignees", {})), frozenset(planned["member_ids"])
+    return notice.StepChanged(step.id, before, after, planned["start_at"])
 
 
 def actions_for(rows: PlanRows, step: Item, planned: Planned) -> Actions:

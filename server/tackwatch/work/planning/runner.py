@@ -38,7 +38,7 @@ from tackwatch.work.ports import Ports
 LEASE: Final = timedelta(seconds=20)
 ASK_EVERY_S: Final = 0.4
 WRITE_EVERY_S: Final = 1.0
-LONGEST_OVER_S: Final = 180.0
+LONGEST_OVER_S: Final = 900.0  # a slow machine compiles for minutes, once
 MOST_ATTEMPTS: Final = 3
 InContext = Callable[[], AbstractContextManager[Any]]
 
@@ -148,6 +148,8 @@ class Planner:
                 return
             now_s = self._monotonic()
             if isinstance(said, Done):
+                if said.trouble:
+                    _log.error("a plan has no forecast", plan_id=held.plan_id, why=said.trouble)
                 self._end(held, state="ready", result=_text(said.result), problem=None)
                 return
             if isinstance(said, Failed):
@@ -157,7 +159,7 @@ class Planner:
                 progress = said
             if self._stopping.is_set():
                 self._solver.stop()
-                self._give_back(held)
+                self._give_back(held, attempts=held.attempts - 1)  # that was no fault of the plan
                 return
             if now_s > ends_at:
                 self._solver.stop()
@@ -198,9 +200,10 @@ class Planner:
                 **values,
             )
 
-    def _give_back(self, held: PlanHead) -> None:
+    def _give_back(self, held: PlanHead, **values: Any) -> None:
+        free = {"progress": None, "claimed_by": None, "lease_until": None}
         with writing():
-            plans.keep(held, state="asked", progress=None, claimed_by=None, lease_until=None)
+            plans.keep(held, state="asked", **free, **values)
 
     def _keep(self, held: PlanHead, **values: Any) -> bool:
         with writing():

@@ -14,7 +14,15 @@ SAMPLES = 10_000
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """A plan to be worked out. ``hint``: the pieces of each step in the plan before."""
+    """A plan to be worked out.
+
+    Attributes
+    ----------
+    hint
+        The pieces of each step in the plan before.
+    rounds
+        At most so many rounds of search: then the outcome hangs on nothing but the facts and the seed.
+    """
 
     facts: Facts
     past: Past
@@ -23,6 +31,7 @@ class Task:
     workers: int = 2
     hint: Mapping[str, Sequence[Mapping[str, Any]]] = field(default_factory=dict)
     samples: int = SAMPLES
+    rounds: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,9 +46,10 @@ class Progress:
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """What came of it."""
+    """What came of it; ``trouble`` is what only the log is told."""
 
     result: Mapping[str, Any]
+    trouble: str = ""
 
 
 @dataclass(frozen=True, slots=True)

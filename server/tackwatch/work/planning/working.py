@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from traceback import format_exception
 
 from tackwatch.plan.build.errors import CircleError
 from tackwatch.plan.build.project import Built, build
 from tackwatch.plan.check import check
 from tackwatch.plan.engine.errors import CannotPlaceError, InfeasibleError
 from tackwatch.plan.engine.solve import Budget, solve
-from tackwatch.plan.forecast import Forecast, RecordError, forecast
+from tackwatch.plan.forecast import Forecast, forecast
 from tackwatch.plan.model import Plan
 from tackwatch.work.planning.answer import Proposal, answer
 from tackwatch.work.planning.hint import hint_of
@@ -47,7 +48,8 @@ def work_out(task: Task, tell: Tell, clock: Callable[[], float]) -> Done | Faile
     if violations:  # never shown: a plan that breaks a rule of the yard is worse than none
         return Failed("breaks-rules", detail="; ".join(map(str, violations[:20])))
     tell(_found("forecasting", 0.9, built, plan))
-    return Done(answer(built, (Proposal("fresh", plan),), _forecast(task, built, plan)))
+    chances, trouble = _forecast(task, built, plan)
+    return Done(answer(built, (Proposal("fresh", plan),), chances), trouble)
 
 
 def step_of(built: Built, id_: str) -> str:
@@ -63,7 +65,7 @@ def _search(task: Task, built: Built, tell: Tell, clock: Callable[[], float]) ->
         tell(_found("searching", 0.1 + 0.8 * share, built, plan))
 
     tell(Progress("searching", 0.1))
-    budget = Budget(task.seconds, task.workers, task.seed)
+    budget = Budget(task.seconds, task.workers, task.seed, task.rounds)
     hint = hint_of(built, task.hint)
     return solve(built.project, budget, clock=clock, hint=hint, on_better=better)
 
@@ -74,9 +76,10 @@ def _found(phase: str, p_done: float, built: Built, plan: Plan) -> Progress:
     return Progress(phase, round(p_done, 3), late_s, missed)
 
 
-def _forecast(task: Task, built: Built, plan: Plan) -> Forecast | None:
+def _forecast(task: Task, built: Built, plan: Plan) -> tuple[Forecast | None, str]:
+    """Give the forecast; where there is none, what went wrong: that is no reason to have no plan."""
     try:
         record = record_of(task.past, built)
-    except RecordError:  # a record that cannot be is no reason to have no plan
-        return None
-    return forecast(built.project, plan, record, samples=task.samples, seed=task.seed)
+        return forecast(built.project, plan, record, samples=task.samples, seed=task.seed), ""
+    except Exception as error:
+        return None, "".join(format_exception(error))[-4000:]
