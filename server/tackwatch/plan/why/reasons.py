@@ -12,7 +12,7 @@ Rules
 * A step that is done or under way has `begun`.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -82,14 +82,10 @@ def _why(standing: Standing, step: Step) -> Why:
 
 def _reason(standing: Standing, one: Placed, tried: Slot, against: Sequence[Obstacle]) -> Why:
     it = min(against, key=lambda it: (_rank(it.code), -(it.until or 0)))
-    if it.code in (
-        "window",
-        "gap",
-    ):  # what hangs on it could not follow, or the gap to it is too long
+    if it.code == "window" or it.code == "gap":  # what hangs on it could not follow
         return Why("window", tried, it.step_id, until=_closes(standing, one, it))
-    if it.code == "hours":
+    if it.code == "hours" or it.code == "past" or it.code == "horizon":
         return Why("hours", tried, until=one.start)
-    assert it.code not in ("past", "horizon")  # noqa: S101 - it is tried on the grid
     return Why(it.code, tried, it.step_id, it.person_id, it.until)
 
 
@@ -119,8 +115,3 @@ def _open_before(project: Project, step: Step, slot: Slot) -> Slot | None:
 
 def _rank(code: InTheWay) -> int:
     return ORDER.index(code) if code in ORDER else len(ORDER)
-
-
-def by_refit_step(whys: Mapping[str, Why], first_ids: Mapping[str, str]) -> dict[str, Why]:
-    """Give, by step of the refit, why its first piece stands where it stands; `first_ids`: that piece by step."""
-    return {step_id: whys[id_] for step_id, id_ in first_ids.items() if id_ in whys}
