@@ -287,10 +287,11 @@ def plan_of(yard: Yard, state: str = "ready", **rest: Any) -> dict[str, Any]:
         }
 
     cannot = [
+        {"step_ids": [yard.step(2, 3)], "code": "late_people", "params": {}, "buys_on": None},
         {
             "step_ids": [yard.step(2, 3)],
             "code": "person",
-            "params": {},
+            "params": {"n": 1, "on": first.isoformat()},
             "buys_on": (first + timedelta(days=9)).isoformat(),
         },
         {

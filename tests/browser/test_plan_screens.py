@@ -105,8 +105,11 @@ def test_an_owner_sees_the_date_its_chance_and_what_decides_it_in_one_place(
     # under two in a hundred it decides nothing
     expect(device.see("plan-deciding-job", job=yard.job_ids[4])).to_have_count(0)
     lines = device.see("plan-cannot-one")
-    expect(lines.nth(0).locator("[data-testid=plan-buys]")).to_contain_text("would be done")
-    expect(lines.nth(1)).to_contain_text(say("en", "plan.buys_none"))
+    expect(lines.nth(0)).to_contain_text("What makes it late: too few people.")
+    expect(lines.nth(0).locator("[data-testid=plan-buys]")).to_have_count(0)
+    expect(lines.nth(1)).to_contain_text("One more pair of hands for two days from today.")
+    expect(lines.nth(1).locator("[data-testid=plan-buys]")).to_contain_text("would be done")
+    expect(lines.nth(2)).to_contain_text(say("en", "plan.buys_none"))
     device.tap("plan-notes")
     expect(device.see("plan-note", code="no_estimate")).to_contain_text("Measure the play")
 

@@ -59,6 +59,11 @@ test("why a plan is worked out, how far it is, and why none came of it", () => {
   for (const code of failed) assert.ok(has(`plan.problem_${code.replaceAll("-", "_")}`), code);
 });
 
+test("why a step sits where it sits", () => {
+  const said = among(read("plan", "why", "reasons.py"), "Code = Literal[", "]");
+  for (const code of found(said, /"(\w+)"/g, 8)) assert.ok(has(`plan.why_${code}`), code);
+});
+
 test("why a plan is not given to the crew", () => {
   const publish = read("work", "planning", "publish.py") + read("work", "plans.py");
   for (const code of found(publish, /ConflictError\("([\w-]+)"/g, 3))

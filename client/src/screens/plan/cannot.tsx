@@ -8,6 +8,8 @@ import { dayWritten } from "./instants.ts";
 import { cannotInWords, lateInWords } from "./planwords.ts";
 
 const FEW = 4;
+/** How the codes begin that say what makes it late, and are no way out of it. */
+const CAUSE = "late_";
 
 export function CannotBe({ plan }: { plan: WholePlan }) {
   const bound_s = shownProposal()?.late_bound_s ?? null;
@@ -30,9 +32,11 @@ function CannotLine({ one }: { one: Cannot }) {
   return (
     <li data-testid="plan-cannot-one" data-code={one.code}>
       <p class="strong">{cannotInWords(one)}</p>
-      <p class="figures" data-testid="plan-buys">
-        {one.buys_on ? say("plan.buys", { day: dayWritten(one.buys_on) }) : say("plan.buys_none")}
-      </p>
+      {!one.code.startsWith(CAUSE) && (
+        <p class="figures" data-testid="plan-buys">
+          {one.buys_on ? say("plan.buys", { day: dayWritten(one.buys_on) }) : say("plan.buys_none")}
+        </p>
+      )}
       <ul>
         {one.step_ids.slice(0, FEW).map((id) => (
           <li key={id}>

@@ -23,7 +23,7 @@ function one(name: string, value: string | number): string {
   if (name === "step_id") return stepAndPlace(value);
   if (name === "zone_id") return zonePath(value);
   if (name === "job_id") return text(item("job", value), "title");
-  if (name === "skill_id") return text(item("skill", value), "name");
+  if (name === "skill_id") return text(item("skill", value), "name") || value;
   if (name.endsWith("_at")) return at(value);
   if (name === "on" || name.endsWith("_on")) return dayWritten(value);
   return value;
@@ -32,7 +32,7 @@ function one(name: string, value: string | number): string {
 const HOLE = /\{\w+\}/;
 
 /** Texts of one code, from the one that says most: those that lack a parameter are passed over. */
-const FORMS = ["", "_step", "_bare"];
+const FORMS = ["", "_step", "_until", "_any", "_bare"];
 
 /** The text of a code with its parameters, a general one where this phone has none. */
 function coded(prefix: string, code: string, params: Params | null | undefined): string {
