@@ -6,6 +6,7 @@ Rules
   programming is quick near a good plan, and fails far from one.
 * A plan of few steps is made anew as a whole within a day of where it is, then two, four and so on.
   Where nothing of it is out of reach any more, what is proved is proved of the whole project.
+* Where only what moved is left to be better, it is parts first: each is quick, and moves are far apart.
 * A larger plan is made anew in parts, one for each thread at once; what they find is put together
   where it goes together.
 * CP-SAT counts its own work, which comes near seconds of a processor, so that a busy machine changes no choice; with
@@ -28,6 +29,7 @@ from tackwatch.plan.engine.region.model import Found, Limits, PartModel
 DAY: Final = 96
 COUNTED_TRIES: Final = 40
 COUNTED_WORK: Final = 0.3
+STALE: Final = 10
 
 
 class Course:
@@ -47,7 +49,7 @@ class Course:
         self._ends_at, self._clock, self._cancelled, self._tell = ends_at, clock, cancelled, tell
         self._begun = clock()
         self._tries, self._size, self._reach = 8, 50, DAY
-        self._proved = False
+        self._proved, self._stale = False, 0
         self.late_bound = least_lateness(a)
 
     @property
@@ -96,11 +98,18 @@ class Course:
 
     def _make_anew(self) -> None:
         before = self.hands.best.rank()
-        if int((self.a.steps["fixed"] >= FAR).sum()) <= choose.WHOLE:
+        small = int((self.a.steps["fixed"] >= FAR).sum()) <= choose.WHOLE
+        if small and (not self._only_moved() or self._stale >= STALE):
             self._whole()
         else:
             self._parts()
+        self._stale = 0 if self.hands.best.cares() < before[:4] else self._stale + 1
         self._note(before)
+
+    def _only_moved(self) -> bool:
+        """Say whether lateness and misses are as small as can be, so that what moved is all there is to better."""
+        _, late, missed, moved = self.hands.best.cares()
+        return late <= self.late_bound and missed == 0 and moved > 0
 
     def _whole(self) -> None:
         hand = self.hands.best

@@ -2,6 +2,7 @@
 
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,8 @@ from tackwatch.plan.engine.compiled.decode import Desk, Genes, desk
 from tackwatch.plan.engine.compiled.levels import LEVELS
 from tackwatch.plan.engine.compiled.search import better
 from tackwatch.plan.model import Placed, Plan, Project, Score
+
+PUT_OFF: Final = 60
 
 
 @dataclass
@@ -82,7 +85,33 @@ class Hands:
         if hint is not None:
             ways += [keys.by_plan(a, project, hint, exactly) for exactly in (True, False)]
         first.take(ways)
+        self._keep_told()
         self.share()
+
+    def _keep_told(self) -> None:
+        """Place those last that cannot be where they were told, so that they push nobody else from there.
+
+        One that moved may have been pushed by another: so only the first that moved is put off, and all are
+        placed anew.
+        """
+        hand, told = self.all[0], self.a.steps["told"]
+        off = np.zeros(len(told), dtype=bool)
+        best, ways, ranks, way = keys.copied(hand.keys), [], [], keys.by_told(self.a)
+        for _ in range(PUT_OFF if (told < FAR).any() else 0):
+            keys.copy(way, hand.keys)
+            hand.draw_up()
+            ranks.append(hand.rank())
+            ways.append(way)
+            moved = np.flatnonzero((told < FAR) & (hand.desk.steps["start"] != told) & ~off)
+            if not len(moved):
+                break
+            off[moved[np.argmin(told[moved])]] = True
+            way = keys.by_told(self.a)
+            way.steps["prio"][off] += FAR
+        keys.copy(best, hand.keys)
+        hand.draw_up()
+        if ways:
+            hand.take([ways[min(range(len(ways)), key=ranks.__getitem__)]])
 
     def share(self) -> None:
         """Give the best plan to all."""

@@ -22,8 +22,8 @@ from tackwatch.plan.engine.packing.short import Ints, Short, least_span, tails, 
 MANY: Final = 50
 SHARES: Final = (
     (40, 0.1),
-    (80, 0.5),
-    (10**9, 0.85),
+    (80, 0.25),
+    (10**9, 0.6),
 )  # of the time, for breeding, by the number of steps
 
 

@@ -78,5 +78,8 @@ def _linked(a: Arrays, anchors: NDArray[np.int64]) -> set[int]:
 
 
 def _part(a: Arrays, d: Desk, free: NDArray[np.bool_], reach: int) -> Part:
+    """Let steps move within reach of where they are, and back to where they were told to be."""
     start = d.steps["start"].astype(np.int64)
-    return Part(free, np.maximum(0, start - reach), np.minimum(a.slots, start + reach))
+    told = np.where(a.steps["told"] < FAR, a.steps["told"], start)
+    lo, hi = np.minimum(start, told) - reach, np.maximum(start, told) + reach
+    return Part(free, np.maximum(0, lo), np.minimum(a.slots, hi))
