@@ -64,6 +64,11 @@ test("why a step sits where it sits", () => {
   for (const code of found(said, /"(\w+)"/g, 8)) assert.ok(has(`plan.why_${code}`), code);
 });
 
+test("what cannot be, and what it would take", () => {
+  const said = among(read("plan", "infeasible", "answers.py"), "Code = Literal[", "]");
+  for (const code of found(said, /"(\w+)"/g, 12)) assert.ok(has(`plan.cannot_${code}`), code);
+});
+
 test("why a plan is not given to the crew", () => {
   const publish = read("work", "planning", "publish.py") + read("work", "plans.py");
   for (const code of found(publish, /ConflictError\("([\w-]+)"/g, 3))
