@@ -418,6 +418,10 @@ DOORS: dict[str, tuple[set[str], Knock]] = {
     "make a link to the own calendar": (ALL, knock("POST", "/addresses/calendar")),
     "take an own address away": (ALL, lambda phone, _: _takes_away(phone, phone)),
     "take another's address away": (OWNER, lambda phone, yard: _takes_away(phone, _another(phone, yard))),
+    "see which addresses another has": (OWNER, lambda phone, yard: _looks_at_ways(phone, _another(phone, yard))),
+    "end the own phone's pushes": (ALL, lambda phone, _: _ends_pushes(phone, phone)),
+    "end another's phone's pushes": (OWNER, lambda phone, yard: _ends_pushes(phone, _another(phone, yard))),
+    "see how the alarms were rung": (OWNER, knock("GET", "/health")),
     "keep an own alarm": (ALL, past("unknown-alarm", "GET", "/alarms/coat.recoat_open.ics")),
     "ask for a plan": (OWNER, knock("POST", "/plans", body={})),
     "see the plans": (ALL, knock("GET", "/plans")),
@@ -451,6 +455,14 @@ def _another(phone: Phone, yard: Yard) -> Phone:
 
 def _takes_away(phone: Phone, other: Phone) -> int:
     return phone.call("DELETE", f"/members/{other.member_id}/addresses/calendar").status
+
+
+def _looks_at_ways(phone: Phone, other: Phone) -> int:
+    return phone.call("GET", f"/members/{other.member_id}/addresses").status
+
+
+def _ends_pushes(phone: Phone, other: Phone) -> int:
+    return phone.call("DELETE", f"/devices/{other.device_id}/push").status
 
 
 def _withdraw_other(phone: Phone, yard: Yard) -> int:
@@ -495,7 +507,6 @@ def test_every_door_of_a_refit_is_in_the_table(app: Flask) -> None:
         for method in (rule.methods or set()) - {"HEAD", "OPTIONS"}
         if "<refit_id>" in rule.rule and not rule.rule.endswith("/recover")
     }
-    twice = (
-        3  # withdrawing a key, seeing what was sent, taking an address away: the own, and another's
-    )
+    # the own, and another's: withdrawing a key, seeing what was sent, taking an address away, ending pushes
+    twice = 4
     assert len(doors) == len(DOORS) - twice
