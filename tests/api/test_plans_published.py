@@ -36,7 +36,7 @@ def code(answer: Answer) -> str:
 
 
 def steps_of(yard: PlanYard, plan_id: str) -> dict[str, Any]:
-    (proposal,) = yard.plan(plan_id)["proposals"]
+    proposal = yard.plan(plan_id)["proposals"][0]
     return {one["step_id"]: one for one in proposal["steps"]}
 
 
@@ -251,7 +251,7 @@ def test_times_that_were_given_out_are_told_to_the_next_plan(
     yard.publish(ready)
     again = yard.ask()
     plan_all(app)
-    (proposal,) = yard.plan(again)["proposals"]
+    proposal = yard.plan(again)["proposals"][0]
     assert (proposal["changes"], proposal["score"]["moved"]) == ([], 0)
     with app.app_context():
         db.session.rollback()
@@ -311,7 +311,7 @@ def test_who_lost_a_step_is_told_too_and_who_keeps_theirs_is_not(
     again = yard.ask()
     plan_all(app)
     yard.publish(again)
-    (proposal,) = yard.plan(again)["proposals"]
+    proposal = yard.plan(again)["proposals"][0]
     assert (proposal["changes"], proposal["score"]["moved"]) == ([], 0)
     assert notices(app) == found  # nothing changed for anybody
 
