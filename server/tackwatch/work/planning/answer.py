@@ -108,9 +108,9 @@ def _change(one: Change) -> Json:
 def _forecast(built: Built, one: Forecast) -> Json:
     return {
         "p_launch": one.p_launch,
-        "p10_on": _ends_on(built, one.p10),
-        "p50_on": _ends_on(built, one.p50),
-        "p90_on": _ends_on(built, one.p90),
+        "p10_on": day_of_end(built, one.p10),
+        "p50_on": day_of_end(built, one.p50),
+        "p90_on": day_of_end(built, one.p90),
         "says": list(one.says),
         "r": one.found.r,
         "r_low": one.found.r_low,
@@ -148,7 +148,7 @@ def _hours(slots: float) -> float:
     return round(slots / HOUR_SLOTS, 2)
 
 
-def _ends_on(built: Built, slot: Slot) -> str | None:
+def day_of_end(built: Built, slot: Slot) -> str | None:
     """Give the local day on which something ends: what ends at midnight ends on the day before."""
     if slot >= NEVER:
         return None

@@ -233,7 +233,7 @@ def _pieces_of(plan: PlanHead | None) -> dict[str, Pieces]:
 
 def _cannot(failed: Failed) -> list[dict[str, Any]]:
     if failed.cannot is None:
-        return []
+        return [dict(one) for one in failed.takes]
     return [{"step_ids": [*failed.step_ids], "code": failed.cannot, "params": {}, "buys_on": None}]
 
 

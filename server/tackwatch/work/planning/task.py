@@ -66,12 +66,15 @@ class Failed:
         The same for people, as what cannot be.
     detail
         What only the log is told.
+    takes
+        What it would take, as what cannot be.
     """
 
     code: str
     step_ids: tuple[str, ...] = ()
     cannot: str | None = None
     detail: str = ""
+    takes: tuple[Mapping[str, Any], ...] = ()
 
 
 Message = Progress | Done | Failed

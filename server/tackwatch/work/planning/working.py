@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from traceback import format_exception
 
 from tackwatch.plan.build.errors import CircleError
@@ -12,13 +12,14 @@ from tackwatch.plan.engine.errors import CannotPlaceError, InfeasibleError
 from tackwatch.plan.engine.solve import Budget, solve
 from tackwatch.plan.forecast import Forecast, forecast
 from tackwatch.plan.model import Plan
-from tackwatch.work.planning.answer import Proposal, answer
+from tackwatch.work.planning.answer import Json, Proposal, answer
 from tackwatch.work.planning.hint import hint_of
+from tackwatch.work.planning.proposals import cannot_of, nowhere_of, proposals_of
 from tackwatch.work.planning.record import record_of
 from tackwatch.work.planning.task import Done, Failed, Progress, Task
 
 Tell = Callable[[Progress], None]
-_NO_PLACE = {"people": "skill", "hours": "hours", "place": "zone", "horizon": "chain"}
+_TRIES_S = 10.0  # for what it would take to be in time
 
 
 def work_out(task: Task, tell: Tell, clock: Callable[[], float]) -> Done | Failed:
@@ -41,15 +42,18 @@ def work_out(task: Task, tell: Tell, clock: Callable[[], float]) -> Done | Faile
         return Failed("steps-in-a-circle", tuple(sorted(error.step_ids)), "gap", str(error))
     except CannotPlaceError as error:
         step_ids = (step_of(built, error.step_id),)
-        return Failed("cannot-place", step_ids, _NO_PLACE[error.code], str(error))
+        takes = tuple(nowhere_of(built, error))
+        return Failed("cannot-place", step_ids, detail=str(error), takes=takes)
     except InfeasibleError as error:
         return Failed("gaps-contradict", (), "gap", str(error))
     violations = check(built.project, plan)
     if violations:  # never shown: a plan that breaks a rule of the yard is worse than none
         return Failed("breaks-rules", detail="; ".join(map(str, violations[:20])))
-    tell(_found("forecasting", 0.9, built, plan))
-    chances, trouble = _forecast(task, built, plan)
-    return Done(answer(built, (Proposal("fresh", plan),), chances), trouble)
+    tell(_found("searching", 0.9, built, plan))
+    proposals, cannot, told = _proposed(built, plan, clock)
+    tell(_found("forecasting", 0.95, built, proposals[0].plan))
+    chances, trouble = _forecast(task, built, proposals[0].plan)
+    return Done(answer(built, proposals, chances, cannot), told + trouble)
 
 
 def step_of(built: Built, id_: str) -> str:
@@ -83,3 +87,16 @@ def _forecast(task: Task, built: Built, plan: Plan) -> tuple[Forecast | None, st
         return forecast(built.project, plan, record, samples=task.samples, seed=task.seed), ""
     except Exception as error:
         return None, "".join(format_exception(error))[-4000:]
+
+
+def _proposed(
+    built: Built, plan: Plan, clock: Callable[[], float]
+) -> tuple[Sequence[Proposal], list[Json], str]:
+    """Give the proposals and what it would take; the plan alone, with what went wrong, where that fails."""
+    try:
+        proposals = proposals_of(built, plan)
+        began = clock()
+        cannot = cannot_of(built, proposals[0].plan, lambda: clock() - began > _TRIES_S)
+    except Exception as error:
+        return (Proposal("fresh", plan),), [], "".join(format_exception(error))[-4000:]
+    return proposals, cannot, ""
