@@ -1,5 +1,5 @@
 /** One step of the plan: when, who, why it sits there, its window and its cure, and the way to its job. */
-import { useEffect, useLayoutEffect, useRef } from "preact/hooks";
+import { useLayoutEffect, useRef } from "preact/hooks";
 import { to } from "../../parts/router.ts";
 import { type PlanStep, piecesOf } from "../../plan/types.ts";
 import { say, sayOf } from "../../words/index.ts";
@@ -11,7 +11,7 @@ import { cureInWords, peopleInWords, whyInWords, windowInWords } from "./planwor
 export function About({ step, onClose }: { step: PlanStep | undefined; onClose: () => void }) {
   const head = useRef<HTMLHeadingElement>(null);
   useLayoutEffect(() => head.current?.focus({ preventScroll: true }), []);
-  useEffect(() => closeByEscape(onClose), []);
+  useLayoutEffect(() => closeByEscape(onClose), []);
   if (!step) return null;
   const kind = kindOf(step.step_id);
   return (

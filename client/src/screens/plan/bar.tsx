@@ -15,7 +15,7 @@ const [TOP, BOX] = [12, 40];
 /** A box as wide as this holds its sign, and one as wide as that its words; beside a narrower one they stand free. */
 const [HOLDS_SIGN, HOLDS_WORDS] = [38, 150];
 /** The sign's width with the gap to the words, and how many px are too few for any words. */
-const [SIGN_PX, LEAST_ROOM] = [28, 30];
+const [SIGN_PX, LEAST_ROOM] = [28, 34];
 const GAP = 5;
 /** A cure lies below the step's name, where the second line of words would be. */
 const CURE_Y = 22;
@@ -69,15 +69,24 @@ function WindowSign({ from, to, goes_on }: { from: number; to: number; goes_on: 
   );
 }
 
+/** From where to where words may stand: in the box where it is wide, else where there is more room of the two, in it or beside it. */
+function wordsAt(bar: Bar): { from: number; end: number; beside: boolean } {
+  const { x, width, room } = bar;
+  const after_sign = signAt(bar) + SIGN_PX;
+  if (width < HOLDS_SIGN) return { from: after_sign, end: room, beside: true };
+  const outside = x + width + GAP;
+  const beside = width < HOLDS_WORDS && room - outside > x + width - after_sign;
+  return { from: beside ? outside : after_sign, end: beside ? room : x + width, beside };
+}
+
 function Words({ bar, by_person }: { bar: Bar; by_person: boolean }) {
-  const { step, x, width, room, cure } = bar;
-  const from = signAt(bar) + SIGN_PX;
-  const end = width >= HOLDS_WORDS ? x + width : room;
+  const { step, cure } = bar;
+  const { from, end, beside } = wordsAt(bar);
   const second = by_person ? zoneName(zoneIdOf(step.step_id)) : peopleInWords(peopleOn(bar));
   return (
     <>
       <Line x={from} end={end} y={17} words={nameOf(step.step_id)} />
-      <Line x={from} end={cure ? x + width : end} y={35} words={second} more />
+      {!(cure && beside) && <Line x={from} end={end} y={35} words={second} more />}
     </>
   );
 }
