@@ -328,6 +328,11 @@ def test_the_burn_up_begins_with_all_that_is_left_and_ends_with_nothing():
         assert later.p90 <= earlier.p90
     assert said.left[-1].p90 == 0
     assert said.scope > 70.0 + said.left[0].p50
+    assert said.left[0].done[0] >= 70.0
+    for earlier, later in zip(said.left, said.left[1:], strict=False):
+        assert all(one <= other for one, other in zip(earlier.done, later.done, strict=True))
+        assert later.done[0] <= later.done[1] <= later.done[2]
+    assert abs(said.left[-1].done[1] - said.scope) < 0.1 * said.scope
 
 
 def test_days_begin_where_the_record_says():

@@ -66,12 +66,16 @@ class Moved:
 
 @dataclass(frozen=True, slots=True)
 class DayLeft:
-    """Labour that is left at the end of the day that begins at `day`, in people times slots."""
+    """Labour that is left at the end of the day that begins at `day`, in people times slots.
+
+    `done` is what is done by then, added up from the beginning: in 10, 50 and 90 of a hundred samples no more.
+    """
 
     day: Slot
     p10: float
     p50: float
     p90: float
+    done: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,11 +33,12 @@ def burn_up(
     total[endless] = np.inf
     left: list[DayLeft] = []
     today = int(np.searchsorted(day_start, now, side="right")) - 1
-    rest = total.copy()
+    rest, did = total.copy(), np.full_like(total, so_far)
     for day in range(today, labour.shape[1]):
         rest -= labour[:, day]
+        did += labour[:, day]
         p10, p50, p90 = _of_hundred(rest)
-        left.append(DayLeft(int(day_start[day]), p10, p50, p90))
+        left.append(DayLeft(int(day_start[day]), p10, p50, p90, _of_hundred(did)))
         if p90 <= 0:
             break
     return BurnUp(added, tuple(left), so_far + _of_hundred(total)[1])

@@ -4,8 +4,7 @@ Rules
 -----
 - Instants are in UTC, days are the refit's own. Labour is in hours, spans in seconds.
 - Changes are those of ``plan.changes``, in the order of the days.
-- The fan of labour done is what there is to do, less what is left in so many of a hundred samples; never less than
-  what is done already.
+- The fan is the labour done by the end of each day, in so many of a hundred samples.
 """
 
 from __future__ import annotations
@@ -131,17 +130,14 @@ def _burn_up(built: Built, one: Forecast) -> Json | None:
     if not isfinite(scope):
         return None
     done = [{"on": _on(built, day), "labour_h": _hours(labour)} for day, labour in one.burn_up.done]
-    return {"done": done, "fan": list(_fan(built, one, scope)), "scope_h": _hours(scope)}
+    return {"done": done, "fan": list(_fan(built, one)), "scope_h": _hours(scope)}
 
 
-def _fan(built: Built, one: Forecast, scope: float) -> Iterator[Json]:
-    so_far = one.burn_up.done[-1][1] if one.burn_up.done else 0.0
+def _fan(built: Built, one: Forecast) -> Iterator[Json]:
     for day in one.burn_up.left:
-        left = {"p10_h": day.p90, "p50_h": day.p50, "p90_h": day.p10}
-        yield {
-            "on": _on(built, day.day),
-            **{name: _hours(max(so_far, scope - slots)) for name, slots in left.items()},
-        }
+        names = ("p10_h", "p50_h", "p90_h")
+        done = {name: _hours(slots) for name, slots in zip(names, day.done, strict=True)}
+        yield {"on": _on(built, day.day), **done}
 
 
 def _hours(slots: float) -> float:
