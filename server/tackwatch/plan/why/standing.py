@@ -8,12 +8,15 @@ Rules
 * Where no people are named, any crew of those who are able will do.
 """
 
+from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from tackwatch.plan.model import Link, Placed, Project, Slot, Span, Step, Table
+
+STRETCH: Final = 96
 
 InTheWay = Literal[
     "past", "horizon", "part", "cure", "after", "gap", "zone", "hours", "person", "window"
@@ -68,18 +71,23 @@ class Standing:
                 self._dusty[zone].append(step)
             for zone in step.wet_in:
                 self._wet[zone].append(step)
-        self._theirs: dict[str, set[str]] = defaultdict(set)
+        self._begins = {one.id: [begin for begin, _ in one.open] for one in project.people}
+        self._theirs: dict[tuple[str, int], set[str]] = defaultdict(set)  # by person and stretch
         for one in placed:
             for id_ in one.people:
-                self._theirs[id_].add(one.step_id)
+                for n in _stretches(one.start, one.end):
+                    self._theirs[id_, n].add(one.step_id)
 
     def move(self, one: Placed) -> None:
         """Put a step elsewhere."""
-        for id_ in self.at[one.step_id].people:
-            self._theirs[id_].discard(one.step_id)
+        stood = self.at[one.step_id]
+        for id_ in stood.people:
+            for n in _stretches(stood.start, stood.end):
+                self._theirs[id_, n].discard(one.step_id)
         self.at[one.step_id] = one
         for id_ in one.people:
-            self._theirs[id_].add(one.step_id)
+            for n in _stretches(one.start, one.end):
+                self._theirs[id_, n].add(one.step_id)
 
     def there(self, step_id: str, start: Slot, people: Sequence[str]) -> Placed:
         """Give a step as it would stand elsewhere."""
@@ -224,7 +232,8 @@ class Standing:
             return
         if not self._is_open(id_, start, end):
             yield Obstacle("hours", person_id=id_)
-        for other_id in sorted(self._theirs[id_] - {step.id}):
+        others = {other for n in _stretches(start, end) for other in self._theirs.get((id_, n), ())}
+        for other_id in sorted(others - {step.id}):
             other = self.at[other_id]
             if _overlap((start, end), (other.start, other.end)):
                 yield Obstacle("person", other_id, id_, other.end)
@@ -244,9 +253,13 @@ class Standing:
             yield max(whole, key=lambda x: (x[0], x[1].until or 0, x[1].person_id or ""))[1]
 
     def _is_open(self, id_: str, start: Slot, end: Slot) -> bool:
-        return any(
-            begin <= start and end <= close for begin, close in self.project.person_of[id_].open
-        )
+        n = bisect_right(self._begins[id_], start) - 1
+        return n >= 0 and end <= self.project.person_of[id_].open[n][1]
+
+
+def _stretches(start: Slot, end: Slot) -> range:
+    """Number the stretches of time that a span touches."""
+    return range(start // STRETCH, max(start, end - 1) // STRETCH + 1)
 
 
 def hours_allow(project: Project, step: Step, start: Slot) -> bool:
