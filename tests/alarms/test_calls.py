@@ -152,7 +152,7 @@ def test_a_pipe_whose_reader_is_dead_is_taken_away_and_a_full_one_holds_up_nobod
     if db.engine.dialect.name == "postgresql":
         folder = Path(str(app.extensions["tackwatch"].settings.data_dir)) / "no-pipes-here"
     else:
-        folder = calls._folder(db.engine)
+        folder = calls.folder_of(db.engine)
     folder.mkdir(exist_ok=True)
     dead, full = folder / "1-dead.call", folder / "2-full.call"
     for pipe in (dead, full):

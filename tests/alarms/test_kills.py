@@ -12,8 +12,10 @@ from typing import Any
 import pytest
 
 from tackwatch.settings import Settings
+from tackwatch.store import signs
+from tackwatch.store.db import db
 from tests.alarms.yard import Yard, wanted
-from tests.support.alarm_forks import POINTS, ended, start
+from tests.support.alarm_forks import POINTS, counter, ended, start
 from tests.support.push_receiver import PushReceiver
 
 LEASE_S, ANSWER_S = 4.0, 1.5
@@ -61,6 +63,28 @@ def test_killed_at_any_point_the_alarm_is_shown_once_and_not_lost(
     assert list(receiver.shown()["a"]) == [found.alarm_id]
     assert len({push.headers["Topic"] for push in receiver.pushes}) == 1
     assert yard.one().told_at is not None
+
+
+def test_who_comes_up_takes_over_from_the_dead_at_once_and_from_nobody_who_lives(
+    yard: Yard, receiver: PushReceiver, settings: Settings, running: list[Any]
+) -> None:
+    lease_s = 600.0  # a lease does not end within this test
+    member = yard.member(devices=0)
+    yard.device(member, receiver.subscribe("a"))
+    yard.keep(wanted(member, _in(-1)), now=datetime.now(UTC))
+    first = start(settings, lease_s, ANSWER_S, kill_at="after the claim")
+    running.append(first)
+    first.join(60)
+    assert yard.one().state == "claimed"
+    holder = signs.Sign(db.engine, str(yard.one().claimed_by))  # as if it lived
+    rounds = counter()
+    running.append(start(settings, lease_s, ANSWER_S, rounds=rounds))
+    _wait_until(lambda: rounds.value > 0)
+    assert (yard.one().state, receiver.pushes) == ("claimed", [])
+    holder.take_down()
+    running.append(start(settings, lease_s, ANSWER_S))
+    _wait_until(lambda: yard.one().state == "told")
+    assert list(receiver.shown()["a"]) == [yard.one().alarm_id]
 
 
 def test_processes_that_are_killed_at_random_lose_and_double_nothing(

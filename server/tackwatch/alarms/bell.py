@@ -6,6 +6,8 @@ Rules
 - No transaction is open while something is delivered.
 - All that is due is claimed first, then looked up, shown and sent, so that none waits for another's delivery.
 - A delivery that fails for a reason of our own is logged; its lease ends and it is tried again.
+- A bell that begins shows a sign of life, and takes over at once what holders without one had claimed: one that was
+  killed and started again loses the time of its start, not that of a lease.
 - A bell that stops takes nothing on, ends what it is sending, and gives the rest back, so that others may take it.
 """
 
@@ -32,7 +34,7 @@ from tackwatch.alarms.ways import Senders, Way
 from tackwatch.settings import Settings
 from tackwatch.work import ring, vapid
 from tackwatch.work.ports import Ports
-from tackwatch.work.ring import AlarmRow, Ear, Ringing, Settled
+from tackwatch.work.ring import AlarmRow, Ear, Ringing, Settled, Sign
 
 A = TypeVar("A")
 R = TypeVar("R")
@@ -80,12 +82,19 @@ class Bell:
             WebhookSender(settings, waits),
             Mailer(settings, mail_waits or MailWaits()),
         )
+        self._sign: Sign | None = None
         self.after_delivery: Callable[[], None] = lambda: None
 
     @property
     def name(self) -> str:
         """The name under which it claims."""
         return self._claimant.name
+
+    def begin(self) -> None:
+        """Show a sign of life, and take over from those who show none any more."""
+        with self._app.app_context():
+            self._sign = ring.sign(self.name)
+            ring.take_over(self._now())
 
     def look(self) -> None:
         """Take on and hand out what is due now."""
@@ -116,6 +125,8 @@ class Bell:
         self.stop()
         self._lanes.wait_until_empty()
         self._settler.finish()
+        if self._sign is not None:
+            self._sign.take_down()
 
     def _claim(self) -> tuple[list[AlarmRow], bool]:
         """Claim all that is due and finds room; say whether there may be more."""

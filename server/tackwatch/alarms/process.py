@@ -94,6 +94,10 @@ class Clockwork:
 
     def run(self) -> None:
         """Ring until stopped."""
+        try:
+            self._bell.begin()
+        except Exception:  # the database is away: leases do the same, later
+            _log.exception("claims of the dead could not be taken over")
         listening = threading.Thread(target=self._listen, name="listen", daemon=True)
         listening.start()
         self._scheduler.start()

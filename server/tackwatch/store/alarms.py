@@ -104,6 +104,26 @@ def _take(
     return [AlarmRow(*row) for row in db.session.execute(taking)]
 
 
+def holders(now: datetime) -> set[str]:
+    """Give the names of those who hold claims whose lease has not ended."""
+    held = select(Alarm.claimed_by).where(
+        _IS_CLAIMED, Alarm.lease_until > now, Alarm.claimed_by.is_not(None)
+    )
+    return {str(name) for name in db.session.scalars(held.distinct())}
+
+
+def end_leases(names: Collection[str], now: datetime) -> int:
+    """End the leases of these holders; give how many claims they had."""
+    ending = (
+        update(Alarm)
+        .where(_IS_CLAIMED, Alarm.claimed_by.in_(names), Alarm.lease_until > now)
+        .values(lease_until=now)
+        .returning(Alarm.id)
+        .execution_options(synchronize_session=False, **SILENT)
+    )
+    return len([*db.session.scalars(ending)])
+
+
 def next_look_at() -> datetime | None:
     """Give the earliest instant at which an alarm falls due or a lease ends."""
     due = db.session.scalar(select(func.min(Alarm.due_at)).where(_IS_DUE))

@@ -91,7 +91,7 @@ def _after_commit(session: Session) -> None:
     if not session.in_nested_transaction():
         ms = session.info.pop(_NOTE, None)
         if ms is not None:
-            _write_to_pipes(_folder(db.engine), ms)
+            _write_to_pipes(folder_of(db.engine), ms)
 
 
 def _forget(session: Session) -> None:
@@ -103,7 +103,8 @@ event.listen(db.session, "after_commit", _after_commit)
 event.listen(db.session, "after_rollback", _forget)
 
 
-def _folder(engine: Engine) -> Path:
+def folder_of(engine: Engine) -> Path:
+    """Give the folder beside a SQLite database in which its listeners are."""
     file = Path(engine.url.database or "")
     return file.with_name(f"{file.name}-calls")
 
@@ -138,7 +139,7 @@ class Ear:
 
     def __init__(self, engine: Engine) -> None:
         postgres = engine.dialect.name == "postgresql"
-        self._line: _Notices | _Pipe = _Notices(engine) if postgres else _Pipe(_folder(engine))
+        self._line: _Notices | _Pipe = _Notices(engine) if postgres else _Pipe(folder_of(engine))
         self._closed, self._closing = os.pipe()
 
     def __enter__(self) -> Ear:

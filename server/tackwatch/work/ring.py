@@ -13,12 +13,13 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from tackwatch.store import alarms as rows
-from tackwatch.store import phones, told
+from tackwatch.store import phones, signs, told
 from tackwatch.store.addresses import AddressRow
 from tackwatch.store.alarms import AlarmRow, Ended
 from tackwatch.store.calls import Ear
 from tackwatch.store.db import db, writing
 from tackwatch.store.phones import Phone
+from tackwatch.store.signs import Sign
 from tackwatch.work import health_tally, missed
 from tackwatch.work.addresses import MAIL, WEBHOOK, note_trouble
 from tackwatch.work.keep_alarms import GONE, call_off
@@ -32,6 +33,7 @@ __all__ = [
     "Phone",
     "Ringing",
     "Settled",
+    "Sign",
     "note_trouble",
 ]
 
@@ -79,6 +81,18 @@ def claim(
         missed.sweep(now)
     with writing():
         return rows.claim(owner, now, now + lease, most)
+
+
+def take_over(now: datetime) -> int:
+    """Take the claims of holders that died from them, so that their alarms need not wait for the leases to end."""
+    with writing():
+        gone = signs.dead(rows.holders(now))
+        return rows.end_leases(gone, now) if gone else 0
+
+
+def sign(owner: str) -> Sign:
+    """Show that a holder of claims lives."""
+    return Sign(db.engine, owner)
 
 
 def look_up(claimed: Iterable[AlarmRow]) -> tuple[list[Ringing], list[Settled]]:
