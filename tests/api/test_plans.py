@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from flask import Flask
+from jsonschema import Draft202012Validator
 
 from tackwatch.work.planning.child import SolverDiedError
 from tackwatch.work.planning.task import Done, Failed, Progress
@@ -15,7 +16,7 @@ from tests.api.planyard import PlanYard, plan_yard
 from tests.support.phone import Phone
 from tests.support.planner import Scripted, plan_all, planner
 from tests.support.tables import dump
-from tests.support.wires import Answer
+from tests.support.wires import Answer, call
 from tests.support.world import StandingClock
 
 NOTHING: dict[str, Any] = {"proposals": [], "cannot": [], "notes": [], "forecast": None}
@@ -158,6 +159,24 @@ def test_who_has_the_newest_already_is_told_so_in_few_bytes(app: Flask, yard: Pl
         newer = yard.hand.call("GET", path, headers={"If-None-Match": tag})
         assert newer.status == 200
         assert newer.headers["etag"] != tag
+
+
+def test_answers_fit_the_openapi_document(app: Flask, yard: PlanYard):
+    """Answers are checked against their schemas by the package jsonschema (JSON Schema 2020-12)."""
+    document = call(yard.owner.wire, "GET", "/api/openapi.json").json
+    path = "/api/refits/{refit_id}/plans"
+    plan_id = yard.ask()
+    for state in ("asked", "ready"):
+        for door, below in ((path, "/plans"), (f"{path}/{{plan_id}}", f"/plans/{plan_id}")):
+            content = document["paths"][door]["get"]["responses"]["200"]["content"]
+            schema = {**content["application/json"]["schema"], "components": document["components"]}
+            answer = yard.owner.call("GET", below).json
+            faults = Draft202012Validator(schema).iter_errors(answer)
+            assert [fault.message for fault in faults] == []
+            assert answer.get("state", state) == state
+            known = document["components"]["schemas"]["Plan"]["properties"].keys()
+            assert "plans" in answer or answer.keys() == known
+        plan_all(app)
 
 
 # --- working it out --------------------------------------------------------------------------------------------------

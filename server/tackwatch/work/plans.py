@@ -25,7 +25,7 @@ from tackwatch.work.ports import Ports
 SECONDS = 20
 LEAST_SECONDS, MOST_SECONDS = 1, 300
 KEPT = 30
-_EMPTY = '{"proposals":[],"cannot":[],"forecast":null}'
+_EMPTY = '{"proposals":[],"cannot":[],"notes":[],"forecast":null}'
 
 
 def ask(caller: Caller, seconds: int, ports: Ports) -> PlanHead:

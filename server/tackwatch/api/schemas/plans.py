@@ -166,6 +166,13 @@ class CannotSchema(Schema):
     buys_on = _on()
 
 
+class NoteSchema(Schema):
+    """A step of which something was taken for granted."""
+
+    step_id = _id()
+    code = fields.Str(required=True)
+
+
 class CriticalSchema(Schema):
     """How often a job decides the end."""
 
@@ -221,4 +228,5 @@ class PlanSchema(PlanHeadSchema):
 
     proposals = fields.List(fields.Nested(ProposalSchema), required=True)
     cannot = fields.List(fields.Nested(CannotSchema), required=True)
+    notes = fields.List(fields.Nested(NoteSchema), required=True)
     forecast = fields.Nested(ForecastSchema, required=True, allow_none=True)
