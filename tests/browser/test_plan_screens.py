@@ -212,8 +212,16 @@ def test_a_plan_that_came_to_nothing_says_why_and_leaves_the_one_before(
 ) -> None:
     problem = {"code": "cannot-place", "step_id": yard.step(5, 2)}
     answers.heads.insert(0, head_of("failed", "plan-2", problem=problem))
+    lacking = {
+        "step_ids": [yard.step(5, 2)],
+        "code": "hours",
+        "params": {"hours": 2},
+        "buys_on": None,
+    }
+    answers.plans["plan-2"] = {**answers.heads[0], "proposals": [], "cannot": [lacking]}
     device = at_plan(phone(), answers, yard)
     expect(device.see("plan-ended")).to_contain_text("has nowhere to go: Fit, Deck: Rudder bearing")
+    expect(device.see("plan-lacking")).to_contain_text("Longer days: 2 h more each day.")
     expect(device.see("plan-chance")).to_be_visible()
 
 

@@ -105,6 +105,10 @@ async function forget(copy: Copy): Promise<void> {
   await copy.db.delete("plans", "whole");
 }
 
+/** One plan as the server has it now; it is not kept here. */
+export const fetchPlan = (plan_id: string): Promise<WholePlan> =>
+  call<WholePlan>("GET", `plans/${encodeURIComponent(plan_id)}`);
+
 /** Let the server work a plan out. */
 export async function askForPlan(): Promise<void> {
   await call("POST", "plans", {});

@@ -14,6 +14,7 @@ import {
 import { syncState } from "../../store/syncState.ts";
 import { leftInWords } from "../../words/dates.ts";
 import { type Key, knows, say } from "../../words/index.ts";
+import { Lacking } from "./cannot.tsx";
 import { at, minute } from "./instants.ts";
 import { askedForInWords, lateInWords, percent, problemInWords } from "./planwords.ts";
 
@@ -116,10 +117,13 @@ const waitingInWords = ({ asked_at, asked_by }: PlanHead): string =>
 function Ended({ head }: { head: PlanHead }) {
   if (head.state === "failed" || head.state === "cancelled") {
     return (
-      <p class="problem" data-testid="plan-ended">
-        {say(`plan.${head.state}` as Key, { at: at(head.asked_at) })}
-        {head.problem && ` ${problemInWords(head.problem)}`}
-      </p>
+      <>
+        <p class="problem" data-testid="plan-ended">
+          {say(`plan.${head.state}` as Key, { at: at(head.asked_at) })}
+          {head.problem && ` ${problemInWords(head.problem)}`}
+        </p>
+        {head.state === "failed" && <Lacking plan_id={head.plan_id} />}
+      </>
     );
   }
   const why = head.why.map(askedForInWords).filter(Boolean);
