@@ -49,7 +49,7 @@ class Course:
         self._ends_at, self._clock, self._cancelled, self._tell = ends_at, clock, cancelled, tell
         self._begun = clock()
         self._tries, self._size, self._reach = 8, 50, DAY
-        self._proved, self._stale = False, 0
+        self._proved, self._stale = not (a.steps["fixed"] >= FAR).any(), 0
         self.late_bound = least_lateness(a)
 
     @property

@@ -35,12 +35,13 @@ def order_arcs(
     """
     _earliest(work, before, after, least, most, kept)
     weight = work[before].astype(np.int64) + least
-    order: I8 = ((weight >= 0) | (window == 1)).astype(np.int8)
+    firm = (window == 0) & (kept == 1)
+    order: I8 = ((weight >= 0) | ~firm).astype(np.int8)
     while len(stuck := _in_circles(len(work), before, after, order)):
         loose = np.isin(before, stuck) & np.isin(after, stuck) & (order == 1) & (weight <= 0)
-        if not loose.any():
-            raise InfeasibleError(proved=True)
-        order[loose] = 0
+        if not (loose & firm).any():
+            raise InfeasibleError(proved=False)
+        order[loose & firm] = 0
     return order
 
 

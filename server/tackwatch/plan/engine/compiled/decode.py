@@ -268,7 +268,7 @@ def _held(a, d, i, t, hi, end_lo, end_hi, soft, hold):
 @inner
 def _book(a, d, i, p, t, e):
     u = t - 1
-    while u >= 0 and d.free[p, u] > 0:
+    while u >= 0 and d.free[p, u] > t:
         d.free[p, u] = t
         u -= 1
     for u in range(t, e):

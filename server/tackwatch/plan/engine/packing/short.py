@@ -87,8 +87,11 @@ def heads(p: Short) -> Ints:
 
 
 def tails(p: Short) -> Ints:
-    """Give, by step, the slots from its start to when all that hangs on it by gaps is done."""
-    tail = np.where(p.must, p.work, 0)
+    """Give, by step, the slots from its start to when all that hangs on it and must be done by launch is done.
+
+    Far below 0 where nothing is.
+    """
+    tail = np.where(p.must, p.work, -(2**40))
     for _ in range(len(p.work) + 1):
         longer = tail.copy()
         np.maximum.at(longer, p.tail, tail[p.head] + p.gap)
@@ -109,7 +112,7 @@ def least_span(p: Short) -> int:
     The second: the energy bound with heads and tails (Carlier and Pinson 1989).
     """
     head, tail = heads(p), tails(p)
-    least = int((head + tail).max(initial=0))
+    least = max(0, int((head + tail).max(initial=0)))
     rest = np.maximum(tail - p.work, 0)
     for k, holds in enumerate(p.holds):
         energy = p.work * p.demand[:, k] * p.must

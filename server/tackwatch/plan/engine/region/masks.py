@@ -137,7 +137,7 @@ class Stays:
     ) -> dict[int, NDArray[np.int64]]:
         step = self.a.steps[i]
         if step["crew"] == 0:
-            return {NONE: t[fine]}
+            return {NONE: t[fine]} if fine.any() else {}
         who = {}
         for p in self.a.lists[step["able_at"] : step["able_to"]]:
             until = self.until[p, t - self.from_]
