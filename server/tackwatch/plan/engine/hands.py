@@ -2,6 +2,7 @@
 
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -154,7 +155,40 @@ def read_plan(project: Project, a: Arrays, hand: Hand, late_bound: int | None = 
         )
         for i, step in enumerate(project.steps)
     )
-    return Plan(placed, Score(*hand.rank()[1:6]), late_bound)
+    late, missed_work, moved, idle, uneven = hand.rank()[1:6]
+    if _at_two_things(a):
+        idle = _idle_and_walks(a, d)
+    return Plan(placed, Score(late, missed_work, moved, idle, uneven), late_bound)
+
+
+def _at_two_things(a: Arrays) -> bool:
+    """Say whether somebody is at two fixed steps at once, which the search does not tell apart."""
+    theirs: dict[int, list[tuple[int, int]]] = {}
+    for step in a.steps[a.steps["fixed"] < FAR]:
+        for p in a.lists[step["held_at"] : step["held_to"]]:
+            theirs.setdefault(int(p), []).append(
+                (int(step["fixed"]), int(step["fixed"] + step["work"]))
+            )
+    return any(
+        left[1] > right[0] for spans in theirs.values() for left, right in pairwise(sorted(spans))
+    )
+
+
+def _idle_and_walks(a: Arrays, d: Desk) -> int:
+    """Count idling and walks step by step, whatever lies over one another."""
+    total = 0
+    for p, begin, end in a.spans.tolist():
+        here = [
+            (int(d.steps["start"][i]), int(d.steps["end"][i]), int(a.steps["walk"][i]))
+            for i in np.flatnonzero((d.crew == p).any(axis=1))
+            if max(d.steps["start"][i], begin) < min(d.steps["end"][i], end)
+        ]
+        busy = {u for s, e, _ in here for u in range(max(s, begin), min(e, end))}
+        if busy:
+            total += max(busy) + 1 - min(busy) - len(busy)
+        zones = [zone for _, _, zone in sorted(here, key=lambda one: one[:2]) if zone >= 0]
+        total += sum(left != right for left, right in pairwise(zones))
+    return total
 
 
 def _hand(a: Arrays, seed: int, worker: int) -> Hand:
