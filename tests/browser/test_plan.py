@@ -73,6 +73,9 @@ def test_an_owner_has_a_plan_worked_out_gives_it_and_a_hand_finds_the_time_on_th
     expect(bars.first).to_be_attached()
     drawn = set(bars.evaluate_all("all => all.map(one => one.dataset.step)"))
     assert drawn == {one[0] for one in yard.steps}
+    owner.tap(bars.first)
+    expect(owner.see("plan-why")).not_to_be_empty()
+    owner.tap("plan-about-close")
     owner.tap("back")
 
     owner.tap("plan-publish")
