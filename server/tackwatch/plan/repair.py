@@ -11,7 +11,8 @@ Rules
 -----
 * `keep_times`: each step that was told begins at its slot with its people where the rules of `model` allow; what
   cannot is placed around it, and so is what nobody was told of. What has lost its slot takes none that
-  another could keep. In the end no step could be put back where it was told to be, all others as they are.
+  another could keep. Since placing takes nothing away again, no step could be put back afterwards where it was told
+  to be, all others as they are.
 * `keep_order`: steps are placed in the order in which they were told to begin, each as soon as it may; what cannot
   begin in its turn holds up nobody else.
 * A window that is missed thereby costs its work, as everywhere.
@@ -24,10 +25,7 @@ literature (Vieira, Herrmann, Lin 2003), with calendars and cures; from memory.
 """
 
 from collections.abc import Iterable
-from dataclasses import replace
 from typing import Final
-
-import numpy as np
 
 from tackwatch.plan.engine import keys
 from tackwatch.plan.engine.arrays import Arrays, to_arrays
@@ -60,8 +58,7 @@ def keep_times(project: Project) -> Plan | None:
     best = _by_rounds(project, a, hand)
     if best is None:
         return None
-    hand = _drawn(hand, best)
-    return _put_back(project, a, hand)
+    return read_plan(project, a, _drawn(hand, best))
 
 
 def keep_order(project: Project) -> Plan | None:
@@ -141,47 +138,6 @@ def _moved_first(hand: Hand) -> tuple[int, ...]:
     return (lacking, moved, late, missed, *rest)
 
 
-def _put_back(project: Project, a: Arrays, hand: Hand) -> Plan:
-    """Put back, one by one, what can be put back where it was told to be."""
-    plan = read_plan(project, a, hand)
-    standing = Standing(project, plan.placed)
-    told = _told_of(project.steps)
-    while sum(_back(standing, step, one) for step, one in told):
-        pass
-    person = {one.id: p for p, one in enumerate(project.people)}
-    start, crew = hand.desk.steps["start"].copy(), hand.desk.crew.copy()
-    for i, step in enumerate(project.steps):
-        one = standing.at[step.id]
-        start[i], crew[i] = one.start, -1
-        crew[i, : len(one.people)] = [person[id_] for id_ in one.people if id_ in person]
-    before = _moved_first(hand)
-    _drawn(hand, keys.by_starts(a, start.astype(np.int32), crew))
-    return read_plan(project, a, hand) if _moved_first(hand) < before else plan
-
-
 def _told_of(steps: Iterable[Step]) -> list[tuple[Step, Told]]:
     told = [(step, step.told) for step in steps if step.told is not None and step.fixed is None]
     return sorted(told, key=lambda pair: pair[1].start)
-
-
-def _back(standing: Standing, step: Step, told: Told) -> bool:
-    """Put a step back if that can be; say whether it was."""
-    one = standing.at[step.id]
-    before = _price(one.start, one.people, told)
-    crews = [told.people] if len(told.people) == step.crew else []
-    crews.append(standing.free_crew(step.id, told.start, told.people) or ())
-    for people in crews:
-        if len(people) != step.crew or _price(told.start, people, told) >= before:
-            continue
-        if not standing.in_the_way(step.id, told.start, people):
-            standing.move(standing.there(step.id, told.start, people))
-            return True
-    liked = standing.free_crew(step.id, one.start, told.people)
-    if liked is not None and _price(one.start, liked, told) < before:
-        standing.move(replace(one, people=liked))
-        return True
-    return False
-
-
-def _price(start: int, people: tuple[str, ...], told: Told) -> int:
-    return (start != told.start) + len(set(people) - set(told.people))

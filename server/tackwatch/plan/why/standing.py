@@ -41,7 +41,7 @@ class Obstacle:
 
 
 class Standing:
-    """A plan in which single steps are looked at, and moved.
+    """A plan in which single steps are looked at.
 
     Parameters
     ----------
@@ -78,24 +78,6 @@ class Standing:
                 for n in _stretches(one.start, one.end):
                     self._theirs[id_, n].add(one.step_id)
 
-    def move(self, one: Placed) -> None:
-        """Put a step elsewhere."""
-        stood = self.at[one.step_id]
-        for id_ in stood.people:
-            for n in _stretches(stood.start, stood.end):
-                self._theirs[id_, n].discard(one.step_id)
-        self.at[one.step_id] = one
-        for id_ in one.people:
-            for n in _stretches(one.start, one.end):
-                self._theirs[id_, n].add(one.step_id)
-
-    def there(self, step_id: str, start: Slot, people: Sequence[str]) -> Placed:
-        """Give a step as it would stand elsewhere."""
-        missed = self._missed(step_id, start)
-        end = start + self._length(step_id, start)
-        names = tuple(dict.fromkeys(link.before for link in missed))
-        return Placed(step_id, start, end, tuple(people), names)
-
     def in_the_way(
         self, step_id: str, start: Slot, people: Sequence[str] | None = None
     ) -> list[Obstacle]:
@@ -122,14 +104,6 @@ class Standing:
         else:
             found += [one for id_ in people for one in self._of_person(step, id_, start, end)]
         return found
-
-    def free_crew(self, step_id: str, start: Slot, liked: Sequence[str]) -> tuple[str, ...] | None:
-        """Give a crew that could do a step from a slot on, of those who are liked first; None where there is none."""
-        step = self.project.step_of[step_id]
-        end = start + self._length(step_id, start)
-        free = [id_ for id_ in step.able if not any(self._of_person(step, id_, start, end))]
-        free.sort(key=lambda id_: id_ not in liked)
-        return tuple(free[: step.crew]) if len(free) >= step.crew else None
 
     def opens(self, link: Link) -> Slot:
         """Give the first start that a link leaves to the step after it."""
