@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from flask import Flask
@@ -132,3 +133,29 @@ def test_a_reader_misses_nothing_that_four_threads_show(app: Flask, yard: Yard) 
     done.set()
     reading.join()
     assert sorted(read) == sorted(one.alarm.id for one in ringing)
+
+
+def test_after_an_outage_the_next_person_waits_until_the_first_had_their_time(yard: Yard) -> None:
+    painter, mate = yard.member(), yard.member()
+    handed = {"handed_from": painter, "handed_after_s": 600.0}
+    first = wanted(painter, NOON)
+    yard.keep(first, replace(wanted(mate, NOON + minutes(10)), params={**first.params, **handed}))
+    late = NOON + minutes(30)  # both are due by now
+    shown = ring.show(_ringing(now=late), late)
+    assert [one.alarm.member_id for one in shown] == [painter]
+    waits = next(one for one in yard.alarms() if one.member_id == mate)
+    assert (waits.state, waits.due_at, waits.told_at) == ("due", late + minutes(10), None)
+    ring.settle([Settled(shown[0].alarm, "told", {})])
+    (next_one,) = ring.show(_ringing(now=late + minutes(10)), late + minutes(10))
+    assert next_one.alarm.member_id == mate
+
+
+def test_who_could_not_be_told_holds_nobody_back(yard: Yard) -> None:
+    painter, mate = yard.member(), yard.member()
+    handed = {"handed_from": painter, "handed_after_s": 600.0}
+    first = wanted(painter, NOON)
+    yard.keep(first, replace(wanted(mate, NOON + minutes(10)), params={**first.params, **handed}))
+    (mine,) = [one for one in _ringing() if one.alarm.member_id == painter]
+    ring.settle([Settled(mine.alarm, "missed", {})])
+    (shown,) = ring.show(_ringing(now=NOON + minutes(10)), NOON + minutes(10))
+    assert shown.alarm.member_id == mate

@@ -25,6 +25,7 @@ from tackwatch.store.db import db
 from tackwatch.store.models import Alarm
 
 OPEN = ("due", "claimed")
+LATE = timedelta(seconds=1)  # less than that late counts as in time
 Key = tuple[str, str]  # member_id, alarm_id
 # literals, not parameters: only so may both databases use the partial indexes
 _IS_DUE: ColumnElement[bool] = literal_column("alarm.state = 'due'")
@@ -210,6 +211,54 @@ def put_back(told: Mapping[tuple[str, str, str], datetime]) -> None:
             later += [{"id": row.id, "due_at": due_at}] if due_at > row.due_at else []
     if later:
         db.session.execute(update(Alarm), later, execution_options=SILENT)
+
+
+def hold_back(handed: Sequence[AlarmRow], now: datetime) -> None:
+    """Give claimed handings on back whose first person was not told yet, or not for the full time.
+
+    After an outage they all fall due at once: the next one still waits until the first had time to see it.
+    """
+    if not handed:
+        return
+    first = _firsts(handed)
+    for row in handed:
+        giver = first.get((row.refit_id, str(row.params["handed_from"]), row.alarm_id))
+        if giver is None:
+            continue
+        told = giver.told_at is not None and giver.told_at >= giver.due_at
+        if not told and giver.state not in OPEN:
+            continue  # nobody could tell them
+        due_at = (giver.told_at if told else now) + timedelta(
+            seconds=float(row.params["handed_after_s"])
+        )
+        if due_at > now + LATE:
+            _give_back(row, due_at)
+
+
+def _firsts(handed: Sequence[AlarmRow]) -> dict[tuple[str, str, str], Any]:
+    query = select(
+        Alarm.refit_id, Alarm.member_id, Alarm.alarm_id, Alarm.state, Alarm.told_at, Alarm.due_at
+    ).where(
+        Alarm.refit_id.in_({row.refit_id for row in handed}),
+        Alarm.alarm_id.in_({row.alarm_id for row in handed}),
+        Alarm.member_id.in_({str(row.params["handed_from"]) for row in handed}),
+    )
+    return {(row.refit_id, row.member_id, row.alarm_id): row for row in db.session.execute(query)}
+
+
+def _give_back(held: AlarmRow, due_at: datetime) -> None:
+    giving = (
+        update(Alarm)
+        .where(
+            Alarm.id == held.id,
+            Alarm.claimed_by == held.claimed_by,
+            Alarm.attempts == held.attempts,
+            Alarm.state == "claimed",
+        )
+        .values(state="due", due_at=due_at, claimed_by=None, lease_until=None)
+        .execution_options(synchronize_session=False, **SILENT)
+    )
+    db.session.execute(giving)
 
 
 def told_at(refit_id: str) -> dict[Key, datetime]:

@@ -16,13 +16,12 @@ from datetime import datetime, timedelta
 
 from sqlalchemy import case, func, literal, or_, select, update
 
-from tackwatch.store.alarms import AlarmRow, put_back
+from tackwatch.store.alarms import LATE, AlarmRow, hold_back, put_back
 from tackwatch.store.calls import SILENT
 from tackwatch.store.db import Instant, db
 from tackwatch.store.models import Alarm, Refit
 
 _STEP = timedelta(milliseconds=1)
-_LATE = timedelta(seconds=1)
 
 
 def lock(refit_ids: Collection[str], *, wait: bool) -> set[str]:
@@ -43,6 +42,13 @@ def show(held: Sequence[AlarmRow], now: datetime) -> set[int]:
     -------
     The ids of those that their holder still holds.
     """
+    handed = [row for row in held if row.params.get("handed_from")]
+    shown = _show_all([row for row in held if not row.params.get("handed_from")], now)
+    hold_back(handed, now)  # after those who come first were told, and before the next
+    return shown | _show_all(handed, now)
+
+
+def _show_all(held: Sequence[AlarmRow], now: datetime) -> set[int]:
     last = _last_told({row.refit_id for row in held})
     groups: dict[tuple[datetime, str | None, int], list[AlarmRow]] = defaultdict(list)
     for row in held:
@@ -82,6 +88,6 @@ def _show(rows: Sequence[AlarmRow], at: datetime, owner: str | None, attempts: i
 
 
 def _put_back_late(shown: Iterable[AlarmRow], at: datetime) -> None:
-    late = [row for row in shown if at - row.due_at > _LATE]
+    late = [row for row in shown if at - row.due_at > LATE]
     if late:
         put_back({(row.refit_id, row.member_id, row.alarm_id): at for row in late})
