@@ -16,6 +16,8 @@ from tackwatch.plan.engine.compiled.search import better
 from tackwatch.plan.model import Placed, Plan, Project, Score
 
 PUT_OFF: Final = 60
+WAYS: Final = 20_000
+NOISE: Final = (0.3, 0.6, 1.0)
 
 
 @dataclass
@@ -81,8 +83,11 @@ class Hands:
         """Try some ways to begin, and take the best."""
         a, first = self.a, self.all[0]
         ways = [keys.by_told(a), keys.by_tail(a, 0.0, first.chance)]
-        ways += [keys.by_tail(a, 0.3, first.chance) for _ in range(3)]
         ways += [keys.by_tail(a, 0.0, first.chance, hold) for hold in (0, 1)]
+        many = int(np.clip(WAYS // len(a.steps), 3, 150))
+        if (a.steps["told"] < FAR).any():
+            many = 3  # what was told leads to better ones than chance does
+        ways += [keys.by_tail(a, NOISE[k % 3], first.chance, 2 - k % 2) for k in range(many)]
         if hint is not None:
             ways += [keys.by_plan(a, project, hint, exactly) for exactly in (True, False)]
         first.take(ways)
