@@ -7,12 +7,12 @@ from itertools import count
 import pytest
 
 from tackwatch.plan.build import Built, build, planned_steps
-from tackwatch.plan.check import check
+from tackwatch.plan.check import check, score
 from tackwatch.plan.engine import Budget, CannotPlaceError, solve
 from tackwatch.plan.facts import DaysOff, Facts, Member, RefitLink
 from tackwatch.plan.infeasible import Answer, answers, changed, nowhere
 from tackwatch.plan.infeasible.quick import done_at, quick_plan
-from tackwatch.plan.model import Plan, Project, Slot
+from tackwatch.plan.model import Placed, Plan, Project, Slot
 from tests.plan.small_refit import ANA, BEN, COAT, NEXT, NOW_AT, SAND, WET, facts
 from tests.support.random_facts import random_facts
 
@@ -227,4 +227,11 @@ def test_every_project_that_is_tried_has_a_sound_plan_and_answers_buy_what_they_
 def test_what_is_enough_is_enough():
     built = build(late_painting())
     found = answers(built, best(built.project), enough=lambda: True)
-    assert [one.code for one in found] == ["late_chain", "launch"]
+    assert [one.code for one in found if one.code != "afloat"] == ["late_chain", "launch"]
+
+
+def test_what_planning_again_would_buy_is_no_answer():
+    built = build(facts(replace(SAND, zone_id=None), launch_at=NOW_AT + timedelta(hours=2)))
+    placed = (Placed("sand", 96, 104, ("ana",)),)
+    found = answers(built, Plan(placed, score(built.project, placed)))
+    assert [one.code for one in found if one.code != "afloat"] == ["late_chain", "launch"]

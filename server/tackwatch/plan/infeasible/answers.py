@@ -3,7 +3,7 @@
 Rules
 -----
 * Each answer is a project with one thing changed, planned anew quickly; it is given only where that is done sooner
-  than the plan in hand, and they come in the order of what they buy.
+  than the plan in hand, and than a quick plan of the project as it is; they come in the order of what they buy.
 * The first entry of a late plan says what decides: of cures, parts, room and people, which of them, taken away,
   buys most; where none buys anything, the work itself, one step after the other.
 * A later launch is always an answer: the soonest is when the plan in hand is done.
@@ -81,6 +81,7 @@ class _Late:
         self.built, self.project, self.plan, self._enough = built, built.project, plan, enough
         self.at = {one.step_id: one for one in plan.placed}
         self.done = done_at(built.project, plan.placed)
+        self.without = min(self.done, self._unchanged())
         self.step_of = {id_: part.step for part in built.parts.values() for id_ in part.ids}
         self.late = self._refit_ids(
             one.step_id for one in plan.placed
@@ -101,12 +102,17 @@ class _Late:
         later = Answer("launch", self.late, {"launch_at": launch_at}, self.done)
         return (self._what_decides(), *found, later)
 
+    def _unchanged(self) -> Slot:
+        """Give when a quick plan is done that changes nothing: an answer is none that buys no more."""
+        done = None if self._enough() else quickly_done(self.project, self.plan)
+        return self.done if done is None else done
+
     def _try(self, project: Project) -> Slot | None:
         """Give when all is done, where that is sooner."""
         if self._enough():
             return None
         done = quickly_done(project, self.plan)
-        return done if done is not None and done < self.done else None
+        return done if done is not None and done < self.without else None
 
     def _what_decides(self) -> Answer:
         parts = frozenset(step.id for step in self.project.steps if step.earliest)
