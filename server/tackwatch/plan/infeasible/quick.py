@@ -1,17 +1,22 @@
 """A quick plan, and when all that must be done by the launch is done in it."""
 
 from collections.abc import Sequence
+from typing import Final
 
+from tackwatch.plan.build.grid import DAY_SLOTS
 from tackwatch.plan.engine import keys
 from tackwatch.plan.engine.arrays import to_arrays
 from tackwatch.plan.engine.compiled.decode import Genes
 from tackwatch.plan.engine.errors import CannotPlaceError, InfeasibleError
 from tackwatch.plan.engine.hands import Hands, read_plan
-from tackwatch.plan.model import Placed, Plan, Project, Slot
+from tackwatch.plan.model import Placed, Plan, Project, Score, Slot
+
+LEAST_TRIES: Final = 20
+TRIED_STEPS: Final = 20_000  # a fraction of a second
 
 
 def quick_plan(project: Project, like: Plan | None = None) -> Plan | None:
-    """Place all steps by some orders, and give the best plan; None where there is none.
+    """Place all steps by some orders and some changes of the best, and give the best plan; None where there is none.
 
     Parameters
     ----------
@@ -25,6 +30,8 @@ def quick_plan(project: Project, like: Plan | None = None) -> Plan | None:
     CannotPlaceError
         When a step has nowhere to go whatever the others do.
     """
+    if not project.steps:
+        return Plan((), Score(0, 0, 0, 0, 0))
     try:
         a = to_arrays(project)
     except InfeasibleError:
@@ -36,6 +43,7 @@ def quick_plan(project: Project, like: Plan | None = None) -> Plan | None:
     for way in ways:
         way.steps["aim"] = -1  # what was told is no hindrance here
     hand.take(ways)
+    hand.search(max(LEAST_TRIES, TRIED_STEPS // len(project.steps)), DAY_SLOTS)
     return None if hand.lacking else read_plan(project, a, hand)
 
 
