@@ -3,7 +3,8 @@
 Rules
 -----
 * Each answer is a project with one thing changed, planned anew quickly; it is given only where that is done sooner
-  than the plan in hand, and than a quick plan of the project as it is; they come in the order of what they buy.
+  than the plan in hand, and than a quick plan of the project as it is, by a day or in time. They come in the order
+  of what they buy.
 * The first entry of a late plan says what decides: of cures, parts, room and people, which of them, taken away,
   buys most; where none buys anything, the work itself, one step after the other.
 * A later launch is always an answer: the soonest is when the plan in hand is done.
@@ -90,6 +91,7 @@ class _Late:
         self.chain = self._chain()
 
     def all(self) -> tuple[Answer, ...]:
+        decides = self._what_decides()
         found = [
             *self._people(),
             *self._free_days(),
@@ -100,7 +102,7 @@ class _Late:
         found.sort(key=lambda one: (one.done, one.code))
         launch_at = self.built.clock.at(self.done)
         later = Answer("launch", self.late, {"launch_at": launch_at}, self.done)
-        return (self._what_decides(), *found, later)
+        return (decides, *found, later)
 
     def _unchanged(self) -> Slot:
         """Give when a quick plan is done that changes nothing: an answer is none that buys no more."""
@@ -113,6 +115,14 @@ class _Late:
             return None
         done = quickly_done(project, self.plan)
         return done if done is not None and done < self.without else None
+
+    def _worth(self, project: Project) -> Slot | None:
+        """Give when all is done, where that is in time or a day sooner: an hour is not worth a word."""
+        done = self._try(project)
+        if done is None or done <= self.project.launch:
+            return done
+        day, before = (changed.local_day(self.built, slot - 1) for slot in (done, self.without))
+        return done if day < before else None
 
     def _what_decides(self) -> Answer:
         parts = frozenset(step.id for step in self.project.steps if step.earliest)
@@ -141,7 +151,7 @@ class _Late:
             tries = []
             for k in sorted(firsts)[: MOST + 1]:
                 spans = [span for _, span in days[k : k + 2]]
-                done = self._try(changed.with_person(self.built, skills, spans))
+                done = self._worth(changed.with_person(self.built, skills, spans))
                 tries += [] if done is None else [(done, k)]
             if tries:
                 done, k = min(tries)
@@ -157,7 +167,7 @@ class _Late:
         days = {changed.local_day(self.built, 24 * HOUR_SLOTS * n) for n in range(last)} - worked
         tries = []
         for on in sorted(days)[:MOST_DAYS]:
-            done = self._try(changed.with_free_day(self.built, on))
+            done = self._worth(changed.with_free_day(self.built, on))
             tries += [] if done is None else [(done, on)]
         if tries:
             done, on = min(tries)
@@ -168,7 +178,7 @@ class _Late:
         found: list[tuple[Slot, int]] = []
         for hours in range(1, MOST_HOURS + 1):
             if not self._enough():
-                done = self._try(build(changed.longer_days(self.built.facts, hours)).project)
+                done = self._worth(build(changed.longer_days(self.built.facts, hours)).project)
                 found += [] if done is None else [(done, hours)]
             if found and found[-1][0] <= self.project.launch:
                 break
@@ -184,7 +194,7 @@ class _Late:
         on_chain = {self.step_of[id_].id for id_ in self.chain if id_ in self.step_of}
         first = sorted(waiting, key=lambda id_: (id_ not in on_chain, id_))
         for id_ in first[:MOST]:
-            done = self._try(changed.without_waiting(self.project, frozenset(waiting[id_])))
+            done = self._worth(changed.without_waiting(self.project, frozenset(waiting[id_])))
             if done is not None:
                 expected = next(one for one in self.step_of.values() if one.id == id_).expected_at
                 params: dict[str, Param] = {} if expected is None else {"expected_at": expected}
@@ -195,13 +205,13 @@ class _Late:
         jobs = _may_wait(self.built)
         tries = []
         for job_id, ids in self._late_first(jobs)[: 2 * MOST]:
-            done = self._try(changed.without_steps(self.project, frozenset(ids)))
+            done = self._worth(changed.without_steps(self.project, frozenset(ids)))
             tries += [] if done is None else [(done, job_id)]
         for done, job_id in sorted(tries)[:2]:
             yield Answer("afloat", self._refit_ids(jobs[job_id]), {"job_id": job_id}, done)
         every = [id_ for ids in jobs.values() for id_ in ids]
         if not tries and len(jobs) > 1:
-            all_done = self._try(changed.without_steps(self.project, frozenset(every)))
+            all_done = self._worth(changed.without_steps(self.project, frozenset(every)))
             if all_done is not None:
                 yield Answer("afloat", self._refit_ids(every), {}, all_done)
 

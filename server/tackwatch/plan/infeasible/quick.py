@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from typing import Final
 
+import numpy as np
+
 from tackwatch.plan.build.grid import DAY_SLOTS
 from tackwatch.plan.engine import keys
 from tackwatch.plan.engine.arrays import to_arrays
@@ -11,8 +13,8 @@ from tackwatch.plan.engine.errors import CannotPlaceError, InfeasibleError
 from tackwatch.plan.engine.hands import Hands, read_plan
 from tackwatch.plan.model import Placed, Plan, Project, Score, Slot
 
-LEAST_TRIES: Final = 20
-TRIED_STEPS: Final = 20_000  # a fraction of a second
+TRIES: Final = (20, 300)
+TRIED_STEPS: Final = 40_000  # a fraction of a second
 
 
 def quick_plan(project: Project, like: Plan | None = None) -> Plan | None:
@@ -42,8 +44,10 @@ def quick_plan(project: Project, like: Plan | None = None) -> Plan | None:
         ways += [_sooner(keys.by_plan(a, project, like, exactly=False), hold) for hold in (2, 0)]
     for way in ways:
         way.steps["aim"] = -1  # what was told is no hindrance here
+    if like is not None:
+        ways.append(keys.by_plan(a, project, like, exactly=True))
     hand.take(ways)
-    hand.search(max(LEAST_TRIES, TRIED_STEPS // len(project.steps)), DAY_SLOTS)
+    hand.search(int(np.clip(TRIED_STEPS // len(project.steps), *TRIES)), DAY_SLOTS)
     return None if hand.lacking else read_plan(project, a, hand)
 
 
