@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from flask import Flask
 
+import tests.support.psychro  # noqa: F401 - before anything imports psychrolib
 from tackwatch.app import create_app
 from tackwatch.settings import Settings
 from tackwatch.store.db import Base, db

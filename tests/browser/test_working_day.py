@@ -9,13 +9,13 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+import psychrolib
 import pytest
 from playwright.sync_api import expect
 
 from tests.browser.device import YARD_ZONE, Device, api_of
 from tests.browser.picture import png, read_code
 from tests.browser.words import product, say
-from tests.support.psychro import psychrolib
 from tests.support.wires import HttpWire
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(240)]

@@ -2,6 +2,7 @@
 
 from math import pi
 
+import psychrolib
 import pytest
 
 from tackwatch.trade.errors import TradeError
@@ -9,7 +10,6 @@ from tackwatch.trade.heat import heat_index_f, heat_level
 from tackwatch.trade.psychrometer import STANDARD_HPA, rh_of_wet_bulb_pct, vapour_pressure_hpa
 from tackwatch.trade.sums.registry import calculate
 from tackwatch.trade.units import c_of_f
-from tests.support.psychro import psychrolib
 
 
 @pytest.mark.parametrize(
