@@ -1,7 +1,7 @@
 """psychrolib in plain Python.
 
-Beside numba it would compile itself for arrays, for minutes, and some of it does not compile. Whatever imports this first
-(the fixtures of all tests do) settles it for every ``import psychrolib``.
+Beside numba it would compile itself for arrays, for minutes, and some of it does not compile. Whatever imports this
+first (the fixtures of all tests do) settles it for every ``import psychrolib``.
 """
 
 import sys
