@@ -65,7 +65,7 @@ def test_after_an_outage_each_person_has_one_notice_and_what_is_still_of_use(
 ) -> None:
     members = crew_of(yard, receiver, 3)
     yard.wanted_so_far = []
-    first = processes.start(*_quick(answer_s=5))
+    first = processes.start(*_quick(lease_s=12, answer_s=5))
     want_many(yard, [*members.values()], datetime.now(UTC), timedelta(hours=1), "before")
     receiver.wait_for(len(KINDS) * 3)
     _wait_until(lambda: all_states(yard) == {"told"})
@@ -77,7 +77,7 @@ def test_after_an_outage_each_person_has_one_notice_and_what_is_still_of_use(
     want_many(yard, [*members.values()], due_at, timedelta(hours=1), "useful")
     time.sleep(1.5)  # nobody rings: they pass
 
-    processes.start(*_quick(answer_s=5), count=count)
+    processes.start(*_quick(lease_s=12, answer_s=5), count=count)
     _wait_until(lambda: {one.state for one in yard.notices()} == {"told"})
     _wait_until(lambda: not {"due", "claimed"} & all_states(yard))
     time.sleep(0.5)  # whoever would tell it twice has done so by then
@@ -110,7 +110,7 @@ def test_processes_that_are_killed_while_they_come_up_lose_and_double_no_notice(
         time.sleep(wait_s)
         process.kill()
         process.wait()
-    processes.start(*_quick(answer_s=5))
+    processes.start(*_quick(lease_s=12, answer_s=5))
     _wait_until(lambda: {one.state for one in yard.notices()} == {"told"})
     assert all_states(yard) == {"missed"}
     for one in yard.notices():
