@@ -139,7 +139,7 @@ def test_the_command_tells_what_came_due_before_it_ran_and_ends_when_asked(
     assert yard.states() == {"before.recoat_closing": "told", "later.recoat_closing": "due"}
 
 
-def test_a_killed_process_is_taken_over_after_its_lease_and_the_phone_shows_it_once(
+def test_a_killed_process_is_taken_over_by_its_neighbour_after_its_lease_and_the_phone_shows_it_once(
     yard: Yard, receiver: PushReceiver, processes: Processes
 ) -> None:
     member = yard.member(devices=0)
@@ -148,10 +148,10 @@ def test_a_killed_process_is_taken_over_after_its_lease_and_the_phone_shows_it_o
     yard.keep(wanted(member, _in(-1)), now=datetime.now(UTC))
     first = processes.start(*_quick())
     (begun,) = receiver.wait_for(1)
+    processes.start(*_quick())  # takes nothing from who lives
     first.kill()  # claimed, on its way to the phone, not settled
     assert first.wait() == -signal.SIGKILL
     assert yard.one().state == "claimed"
-    processes.start(*_quick())
     _, again = receiver.wait_for(2)
     assert again.at - begun.at > timedelta(seconds=LEASE_S - 0.5), "not before the lease ended"
     _wait_until(lambda: yard.one().state == "told")
