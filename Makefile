@@ -10,7 +10,7 @@ MAKEFLAGS += --no-builtin-rules --no-print-directory
 PYTHON ?= $(or $(shell command -v python3.11),python3)
 HOST ?= 127.0.0.1
 PORT ?= 8000
-# how many processes share the tests that need no browser
+# how many processes share the tests
 JOBS ?= 2
 # more words for pytest, such as ARGS='-k recoat'
 ARGS ?=
@@ -88,7 +88,7 @@ test-server: $(BIN)/.test $(WEB) ## database, API, sync, alarms, deployment
 
 .PHONY: test-browser
 test-browser: $(BIN)/.test $(WEB) ## phones in a real browser; one that fails is tried once more, and named
-	$(PYTEST) --reruns 1 -rR tests/browser $(ARGS)
+	$(PYTEST) -n $(JOBS) --dist loadfile --reruns 1 -rR tests/browser $(ARGS)
 
 .PHONY: simulate
 simulate: $(BIN)/.test client/node_modules/.package-lock.json ## play histories of phones and a server: N=1000 JOBS=2, or SEED=7
