@@ -201,11 +201,6 @@ class _Room:
             self._changed.wait_for(lambda: self._free > 0)
             return self._free
 
-    def free(self) -> int:
-        """Say how much room there is."""
-        with self._changed:
-            return self._free
-
     def wait_until_all_free(self) -> None:
         """Wait until nothing is being delivered."""
         with self._changed:
