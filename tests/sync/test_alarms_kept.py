@@ -131,3 +131,16 @@ def test_what_no_alarm_rests_on_costs_no_reckoning(
     yard.edit("loose", {"planned_start_at": None})
     yard.edit("loose", {"gone": True})
     assert len(kept) == 6
+
+
+def test_a_job_that_was_deleted_unseen_is_sent_back_beside_a_step(yard: _Yard) -> None:
+    deck, loose = yard.jobs[1], yard.steps["loose"]
+    yard.hand.attempt()
+    yard.hand.set("job", deck, {"text": "The corner by the hatch too"})
+    yard.hand.attempt()
+    yard.owner.set("job", deck, {"gone": True})
+    yard.owner.set("step", loose, {"title": "Later"})
+    yard.owner.attempt()
+    job, step = (yard.owner.view().items[id_] for id_ in (deck, loose))
+    assert (job.gone, step.fields["title"]) == (False, "Later")
+    assert job.fields["text"] == "The corner by the hatch too"

@@ -138,11 +138,13 @@ class Filing:
         return self._items.values()
 
     def write(self) -> None:
-        """Number the rows and write them; the counter of the refit moves on."""
+        """Number the rows and write them; the counter of the refit moves on.
+
+        Items that are only to be sent back as they stand are numbered anew too, and are not among ``items``.
+        """
         only_sent_back = self._altered - self._records.keys() - self._items.keys()
-        for item in items_named(self.refit.id, only_sent_back):
-            self._items[item.id] = item
-        items = [self._item_row(one) for one in self._items.values()]
+        sent_back = items_named(self.refit.id, only_sent_back)
+        items = [self._item_row(one) for one in (*self._items.values(), *sent_back)]
         bulk.upsert(ItemRow, _ITEM_NAMES, _LASTING, items)
         records = [self._record_row(one) for one in self._records.values()]
         bulk.upsert(RecordRow, _RECORD_NAMES, _LASTING, records)
