@@ -1,6 +1,7 @@
 """Sets by tags; records that are only ever added; what stands of them."""
 
 import json
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -60,6 +61,17 @@ def test_taking_out_removes_what_the_same_device_put_in_under_whatever_stamp():
     state, _ = do(state, stamp(9, BEN), put_in())
     state, _ = do(state, stamp(10, ANNA), take_out([stamp(99, ANNA)]))
     assert state.items["step-1"].sets == {"assignees": {"m-1": (stamp(9, BEN),)}}
+
+
+def test_what_is_known_to_have_been_taken_out_is_not_put_in_again():
+    """A restored server hears of the taking off from who saw it, before its maker offers the putting on again."""
+    at = stamp(8, BEN)
+    out = frozenset({("step-1", "assignees", "m-1", at)})
+    known = replace(state_of(step(), member()), taken_out=out)
+    state, outcome = do(known, at, put_in())
+    assert (state.items["step-1"].sets, outcome.altered) == ({}, {"step-1"})
+    again, _ = do(state, stamp(9, BEN), put_in())
+    assert again.items["step-1"].sets == {"assignees": {"m-1": (stamp(9, BEN),)}}
 
 
 def test_only_a_member_can_be_put_on_a_step():

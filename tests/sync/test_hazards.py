@@ -342,3 +342,31 @@ def test_an_app_of_every_earlier_schema_is_still_served(crew: Crew, schema: int)
     answer = owner.call("POST", "/sync", body={**owner.body(), "schema": schema})
     assert answer.status == 200
     assert (answer.json["acknowledged_n"], answer.json["refused"]) == (1, [])
+
+
+# --- a backup that is older than the phones --------------------------------------------------------------------------
+
+
+def test_who_was_taken_off_stays_off_when_the_putting_on_is_offered_again_after_it(
+    crew: Crew,
+) -> None:
+    """The restored server hears first from who saw a crew and changed it, and of that crew only then."""
+    owner, maker, hand = crew.phones
+    made = job()
+    owner.do(made)
+    step = {
+        "do": "create",
+        "kind": "step",
+        "id": new_id(),
+        "fields": {"job_id": made["id"], "kind": "sand"},
+    }
+    owner.do(step)
+    all_meet(crew)
+    crewed = {"kind": "step", "id": step["id"], "set": "assignees", "member": hand.member_id}
+    maker.do({**crewed, "do": "put_in"}, {**crewed, "member": maker.member_id, "do": "put_in"})
+    tags = [one["at"] for one in maker.outbox]
+    owner.do({**crewed, "do": "take_out", "tags": tags})
+    owner.attempt()
+    all_meet(crew)
+    for phone in crew.phones:
+        assert set(phone.view().items[step["id"]].sets["assignees"]) == {maker.member_id}

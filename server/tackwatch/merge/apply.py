@@ -200,8 +200,13 @@ def _put_in(bench: _Bench, action: Mapping[str, Any]) -> None:
     _check_member(bench, kind, action["set"], action["member"], "member")
     if item.gone:
         item = _come_back(bench, item)
+    at = bench.operation.at
+    if (item.id, action["set"], action["member"], at) in bench.below.taken_out:
+        bench.items[item.id] = item
+        bench.altered.add(item.id)
+        return
     members = dict(item.sets.get(action["set"], {}))
-    tags = {*members.get(action["member"], ()), bench.operation.at}
+    tags = {*members.get(action["member"], ()), at}
     members[action["member"]] = tuple(sorted(tags))
     bench.items[item.id] = replace(item, sets={**item.sets, action["set"]: members})
 

@@ -5,15 +5,19 @@ Rules
 - Rows are never changed in place: the merge gives new ones.
 - ``Item.stamps`` holds only the fields whose stamp is not the item's own ``at``.
 - ``Item.sets`` maps set name to member to the tags under which the member was put in.
+- ``State.taken_out`` names what was taken out before it is put in: after a restore the server may hear of the one from a
+  phone first, and of the other from its maker later.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
 from typing import Any
 
 Key = tuple[str, str]
+Tagged = tuple[str, str, str, str]  # an item's id, a set, a member, a tag
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +81,7 @@ class State:
     items: Mapping[str, Item] = field(default_factory=dict)
     records: Mapping[str, Record] = field(default_factory=dict)
     differences: Mapping[str, Difference] = field(default_factory=dict)
+    taken_out: AbstractSet[Tagged] = frozenset()
 
     def after(
         self,
@@ -89,4 +94,5 @@ class State:
             {**self.items, **{row.id: row for row in items}},
             {**self.records, **{row.id: row for row in records}},
             {**self.differences, **{row.id: row for row in differences}},
+            self.taken_out,
         )

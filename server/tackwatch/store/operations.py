@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Text, cast, select
 
+from tackwatch.merge.state import Tagged
 from tackwatch.merge.text import storable_text
 from tackwatch.store import bulk
 from tackwatch.store.db import Instant, db
@@ -59,6 +60,24 @@ def log(device: Device, received_at: datetime, operations: Sequence[Logged]) -> 
         for one in operations
     ]
     bulk.insert(OperationRow, _LOG, rows)
+
+
+def taken_out_after(refit_id: str, at: str) -> frozenset[Tagged]:
+    """Give what was taken out of sets by operations that are filed after a stamp."""
+    query = select(OperationRow.actions, OperationRow.refusal).where(
+        OperationRow.refit_id == refit_id,
+        OperationRow.at > at,
+        cast(OperationRow.actions, Text).contains('"take_out"'),
+    )
+    taken = (actions for actions, refusal in db.session.execute(query) if refusal is None)
+    return frozenset(tagged for actions in taken for tagged in _taken_out(actions))
+
+
+def _taken_out(actions: Sequence[dict[str, Any]]) -> Iterator[Tagged]:
+    for action in actions:
+        if action["do"] == "take_out":
+            for tag in action["tags"]:
+                yield action["id"], action["set"], action["member"], tag
 
 
 def _verdict(refusal: dict[str, Any] | None) -> str:

@@ -19,7 +19,8 @@ Rules
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass, replace
 from datetime import datetime
 from json import dumps
 from typing import Any
@@ -29,7 +30,7 @@ from tackwatch.merge.catalogue import SCHEMA
 from tackwatch.merge.errors import RefusedError
 from tackwatch.merge.hlc import Stamp, clamped, parse, tick
 from tackwatch.merge.operation import Operation
-from tackwatch.merge.state import State
+from tackwatch.merge.state import State, Tagged
 from tackwatch.store import news, operations, refits, rows
 from tackwatch.store.db import db, writing
 from tackwatch.store.models import Device, Refit
@@ -168,7 +169,7 @@ class _AtHand:
     def __init__(self, found: State) -> None:
         self._items, self._records = dict(found.items), dict(found.records)
         self._differences = dict(found.differences)
-        self.state = State(self._items, self._records, self._differences)
+        self.state = State(self._items, self._records, self._differences, found.taken_out)
 
     def take(self, outcome: Outcome) -> None:
         """Take what an operation made.
@@ -194,6 +195,7 @@ def _file(
         return
     members = rows.items(refit.id, ("member",))
     found, places = rows.load_to_file(refit.id, set().union(*(one.ids for one in fresh)))
+    found = replace(found, taken_out=_taken_out(refit.id, fresh))
     at_hand = _AtHand(found.after(items=members))
     loading = request.loading or request.cursor < device.whole_until
     filing = rows.Filing(refit, None if loading else device.id, places)
@@ -215,6 +217,16 @@ def _file(
     if touched:
         changes = [(found.items.get(one.id), one) for one in filing.items()]
         after_filing(refit, touched, changes, now)
+
+
+def _taken_out(refit_id: str, fresh: Sequence[Sent]) -> AbstractSet[Tagged]:
+    """Give what is known to have been taken out of sets since the first of these operations that puts anything in."""
+    puts = [one.at for one in fresh if _puts_in(one)]
+    return operations.taken_out_after(refit_id, min(puts)) if puts else frozenset()
+
+
+def _puts_in(one: Sent) -> bool:
+    return one.fault is None and any(action["do"] == "put_in" for action in one.actions)
 
 
 def _file_one(
