@@ -14,16 +14,19 @@ Rules
 * What a step misses is worked out here, and compared with what the plan says it misses.
 * An end outside 0 .. `slots` (a fixed step's) looks up the nearest entry of a table.
 * A step of no length overlaps nothing, but the paint of one stays wet.
+* What lies over what is found by one walk along the time with what is still there in hand, so that a sound plan is
+  looked through in hardly more than its length, however many steps it has.
 
 Source
 ------
 `model`.
 """
 
+from bisect import bisect_right
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations, pairwise
+from itertools import pairwise
 from typing import Literal
 
 from tackwatch.plan.model import Link, Placed, Plan, Project, Score, Slot, Step, Table
@@ -78,16 +81,23 @@ def check(project: Project, plan: Plan) -> tuple[Violation, ...]:
     if wrong:
         return wrong
     at = {one.step_id: one for one in plan.placed}
+    all_broken = _broken(project, at)
     broken: dict[str, list[Link]] = defaultdict(list)
-    for link in _broken(project, at):
+    for link in all_broken:
         broken[link.after].append(link)
+    begins = {person.id: [begin for begin, _ in person.open] for person in project.people}
     found = [
         *(fault for one in plan.placed for fault in _step(project, broken[one.step_id], one)),
+        *(fault for one in plan.placed for fault in _crew(project, begins, one)),
         *_people(project, at),
         *_places(project, at),
         *_dust(project, at),
         *(Violation("too_early", link.after, link.before) for link in _too_early(project, at)),
-        *_too_late(project, at),
+        *(
+            Violation("too_late", link.after, link.before)
+            for link in all_broken
+            if link.missed_work is None
+        ),
     ]
     right = score(project, plan.placed)
     if plan.score != right:
@@ -139,7 +149,7 @@ def _census(project: Project, placed: Sequence[Placed]) -> Iterator[Violation]:
 
 
 def _step(project: Project, broken: Sequence[Link], one: Placed) -> Iterator[Violation]:
-    """Look at a step by itself: its place on the grid, its length, its crew."""
+    """Look at a step by itself: its place on the grid, its length."""
     step = project.step_of[one.step_id]
     if step.fixed is not None:
         if (one.start, set(one.people)) != (step.fixed.start, set(step.fixed.people)):
@@ -158,54 +168,100 @@ def _step(project: Project, broken: Sequence[Link], one: Placed) -> Iterator[Vio
         yield Violation("wrong_missed", step.id)
     if one.end != one.start + step.work + sum(link.missed_work or 0 for link in missed):
         yield Violation("wrong_length", step.id)
+
+
+def _crew(
+    project: Project, begins: Mapping[str, Sequence[Slot]], one: Placed
+) -> Iterator[Violation]:
+    """Look at the people of a step that is not fixed: how many, able, and there."""
+    step = project.step_of[one.step_id]
+    if step.fixed is not None:
+        return
     if len(one.people) != step.crew or len(set(one.people)) != step.crew:
         yield Violation("wrong_crew", step.id)
     for id_ in one.people:
         if id_ not in step.able or id_ not in project.person_of:
             yield Violation("not_able", step.id, id_)
-        elif not any(
-            begin <= one.start and one.end <= end for begin, end in project.person_of[id_].open
-        ):
+            continue
+        n = bisect_right(begins[id_], one.start) - 1  # the last of the spans that may have begun
+        if n < 0 or one.end > project.person_of[id_].open[n][1]:
             yield Violation("not_open", step.id, id_)
 
 
-def _people(project: Project, at: dict[str, Placed]) -> Iterator[Violation]:
-    by_person: dict[str, list[Placed]] = defaultdict(list)
-    for one in at.values():
-        for id_ in set(one.people):
-            by_person[id_].append(one)
-    for id_, theirs in by_person.items():
-        for left, right in _overlapping(project, theirs):
-            yield Violation("person_twice", _later(project, left, right), id_)
+def _people(project: Project, at: Mapping[str, Placed]) -> Iterator[Violation]:
+    for id_, theirs in _by_person(at.values()).items():
+        there: list[Placed] = []
+        for one in theirs:
+            there = [other for other in there if other.end > one.start]
+            for other in there:
+                if not (_is_fixed(project, one) and _is_fixed(project, other)):
+                    yield Violation("person_twice", _later(project, other, one), id_)
+            there.append(one)
 
 
-def _places(project: Project, at: dict[str, Placed]) -> Iterator[Violation]:
+def _by_person(placed: Iterable[Placed]) -> dict[str, list[Placed]]:
+    """Give what each person does that takes any time, in the order in which it begins."""
+    theirs: dict[str, list[Placed]] = defaultdict(list)
+    for one in sorted(placed, key=lambda one: (one.start, one.end)):
+        if one.start < one.end:
+            for id_ in set(one.people):
+                theirs[id_].append(one)
+    return theirs
+
+
+def _places(project: Project, at: Mapping[str, Placed]) -> Iterator[Violation]:
     holds = {place.id: place.holds for place in project.places}
-    units: dict[str, list[tuple[Placed, int]]] = defaultdict(list)
+    uses: dict[str, list[tuple[Placed, int]]] = defaultdict(list)
     for step in project.steps:
         for use in step.uses:
-            units[use.place_id].append((at[step.id], use.units))
-    for place_id, uses in units.items():
-        for moment in sorted({one.start for one, _ in uses}):
-            there = [(one, n) for one, n in uses if one.start <= moment < one.end]
-            free = [one for one, _ in there if project.step_of[one.step_id].fixed is None]
+            uses[use.place_id].append((at[step.id], use.units))
+    for place_id, each in uses.items():
+        there: list[tuple[Placed, int]] = []
+        for moment, more in _by_start(each):
+            there = [(one, n) for one, n in (*there, *more) if moment < one.end]
+            free = [one for one, _ in there if not _is_fixed(project, one)]
             if free and sum(n for _, n in there) > holds[place_id]:
                 last = max(free, key=lambda one: (one.start, one.step_id))
                 yield Violation("place_full", last.step_id, place_id)
 
 
-def _dust(project: Project, at: dict[str, Placed]) -> Iterator[Violation]:
-    dusts = [step for step in project.steps if step.dust_in]
-    wets = [step for step in project.steps if step.wet_in]
-    for dusty in dusts:
-        for wet in wets:
-            if dusty is wet or not set(dusty.dust_in) & set(wet.wet_in):
-                continue
-            dust, paint = at[dusty.id], at[wet.id]
-            dry = paint.end if wet.dry_id is None else _entry(project.tables[wet.dry_id], paint.end)
-            both_fixed = dusty.fixed is not None and wet.fixed is not None
-            if _overlap((dust.start, dust.end), (paint.start, dry)) and not both_fixed:
-                yield Violation("dust_on_wet", dusty.id, wet.id)
+def _by_start(
+    uses: Iterable[tuple[Placed, int]],
+) -> list[tuple[Slot, list[tuple[Placed, int]]]]:
+    begins: dict[Slot, list[tuple[Placed, int]]] = defaultdict(list)
+    for one, n in uses:
+        begins[one.start].append((one, n))
+    return sorted(begins.items(), key=lambda pair: pair[0])
+
+
+def _dust(project: Project, at: Mapping[str, Placed]) -> Iterator[Violation]:
+    spans: dict[str, list[tuple[Slot, Slot, bool, str]]] = defaultdict(list)
+    for step in project.steps:
+        one = at[step.id]
+        for zone in step.dust_in:
+            spans[zone].append((one.start, one.end, True, step.id))
+        for zone in step.wet_in:
+            dry = one.end
+            if step.dry_id is not None:
+                dry = _entry(project.tables[step.dry_id], one.end)
+            spans[zone].append((one.start, dry, False, step.id))
+    pairs = {pair for each in spans.values() for pair in _dust_on_wet(each)}
+    for dusty, wet in pairs:
+        if not (_is_fixed(project, at[dusty]) and _is_fixed(project, at[wet])):
+            yield Violation("dust_on_wet", dusty, wet)
+
+
+def _dust_on_wet(spans: Iterable[tuple[Slot, Slot, bool, str]]) -> Iterator[tuple[str, str]]:
+    """Give the steps that make dust in a zone while what another one laid there is wet."""
+    there: list[tuple[Slot, bool, str]] = []
+    for start, end, makes_dust, id_ in sorted(spans):
+        if start >= end:
+            continue
+        there = [one for one in there if one[0] > start]
+        for _, other_makes_dust, other in there:
+            if makes_dust != other_makes_dust and id_ != other:
+                yield (id_, other) if makes_dust else (other, id_)
+        there.append((end, makes_dust, id_))
 
 
 def _too_early(project: Project, at: dict[str, Placed]) -> Iterator[Link]:
@@ -218,12 +274,6 @@ def _too_early(project: Project, at: dict[str, Placed]) -> Iterator[Link]:
             opens = max(opens, _entry(project.windows[link.window_id].ready, before.end))
         if start < opens:
             yield link
-
-
-def _too_late(project: Project, at: dict[str, Placed]) -> Iterator[Violation]:
-    for link in _broken(project, at):
-        if link.missed_work is None:
-            yield Violation("too_late", link.after, link.before)
 
 
 def _broken(project: Project, at: dict[str, Placed]) -> list[Link]:
@@ -246,15 +296,8 @@ def _entry(table: Table, end: Slot) -> Slot:
     return int(table[min(max(end, 0), len(table) - 1)])
 
 
-def _overlap(left: tuple[Slot, Slot], right: tuple[Slot, Slot]) -> bool:
-    return max(left[0], right[0]) < min(left[1], right[1])
-
-
-def _overlapping(project: Project, ones: Sequence[Placed]) -> Iterator[tuple[Placed, Placed]]:
-    for left, right in combinations(ones, 2):
-        fixed = [project.step_of[one.step_id].fixed is not None for one in (left, right)]
-        if not all(fixed) and _overlap((left.start, left.end), (right.start, right.end)):
-            yield left, right
+def _is_fixed(project: Project, one: Placed) -> bool:
+    return project.step_of[one.step_id].fixed is not None
 
 
 def _later(project: Project, *ones: Placed) -> str:
@@ -271,21 +314,29 @@ def _moved(step: Step, one: Placed) -> int:
 
 def _idle_and_walks(project: Project, placed: Sequence[Placed]) -> int:
     total = 0
+    by_person = _by_person(placed)
     for person in project.people:
-        theirs = sorted(
-            (one for one in placed if person.id in one.people and one.start < one.end),
-            key=lambda one: (one.start, one.end),
-        )
+        todo, there = by_person.get(person.id, []), list[Placed]()
+        k = 0
         for begin, end in person.open:
-            here = [one for one in theirs if _overlap((one.start, one.end), (begin, end))]
-            busy = {
-                slot for one in here for slot in range(max(one.start, begin), min(one.end, end))
-            }
-            total += max(busy) + 1 - min(busy) - len(busy) if busy else 0
-            zones = [project.step_of[one.step_id].walk_zone for one in here]
+            while k < len(todo) and todo[k].start < end:
+                there.append(todo[k])
+                k += 1
+            there = [one for one in there if one.end > begin]
+            total += _idle(there, begin, end)
+            zones = [project.step_of[one.step_id].walk_zone for one in there]
             stood = [zone for zone in zones if zone is not None]
             total += sum(left != right for left, right in pairwise(stood))
     return total
+
+
+def _idle(there: Sequence[Placed], begin: Slot, end: Slot) -> int:
+    """Give the slots of a span between the first and the last of some work in which none of it is done."""
+    idle, until = 0, None
+    for one in there:  # in the order in which they begin
+        idle += 0 if until is None else max(0, one.start - until)
+        until = min(end, one.end if until is None else max(until, one.end))
+    return idle
 
 
 def _uneven(project: Project, placed: Sequence[Placed]) -> int:

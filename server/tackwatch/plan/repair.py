@@ -24,7 +24,7 @@ Kolisch 1996 for serial schedule generation; the two repairs are right-shift and
 literature (Vieira, Herrmann, Lin 2003), with calendars and cures; from memory.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Final
 
 from tackwatch.plan.engine import keys
@@ -51,14 +51,7 @@ def keep_times(project: Project) -> Plan | None:
     CannotPlaceError, InfeasibleError
         When no plan can be made at all, as `solve` says.
     """
-    if not _anything_told(project):
-        return None
-    a = to_arrays(project)
-    hand = Hands(a, 0, 1).all[0]
-    best = _by_rounds(project, a, hand)
-    if best is None:
-        return None
-    return read_plan(project, a, _drawn(hand, best))
+    return _repaired(project, _by_rounds)
 
 
 def keep_order(project: Project) -> Plan | None:
@@ -74,21 +67,26 @@ def keep_order(project: Project) -> Plan | None:
     CannotPlaceError, InfeasibleError
         When no plan can be made at all, as `solve` says.
     """
-    if not _anything_told(project):
+    return _repaired(project, _in_order)
+
+
+def _repaired(project: Project, find: Callable[[Project, Arrays, Hand], Genes]) -> Plan | None:
+    """Give the plan of the keys that are found; None where nobody was told anything, or a step has no room."""
+    if not any(step.told is not None and step.fixed is None for step in project.steps):
         return None
     a = to_arrays(project)
     hand = Hands(a, 0, 1).all[0]
+    _drawn(hand, find(project, a, hand))
+    return None if hand.lacking else read_plan(project, a, hand)
+
+
+def _in_order(_: Project, a: Arrays, hand: Hand) -> Genes:
     ways = []
     for hold in (2, 0):  # a coat is held back for its window, or is not: whatever is late less
         way = keys.by_told(a)
         way.steps["aim"], way.steps["chain"], way.steps["hold"] = -1, 0, hold
         ways.append(way)
-    _drawn(hand, min(ways, key=lambda way: _drawn(hand, way).rank()))
-    return None if hand.lacking else read_plan(project, a, hand)
-
-
-def _anything_told(project: Project) -> bool:
-    return any(step.told is not None and step.fixed is None for step in project.steps)
+    return min(ways, key=lambda way: _drawn(hand, way).rank())
 
 
 def _drawn(hand: Hand, way: Genes) -> Hand:
@@ -97,33 +95,32 @@ def _drawn(hand: Hand, way: Genes) -> Hand:
     return hand
 
 
-def _by_rounds(project: Project, a: Arrays, hand: Hand) -> Genes | None:
+def _by_rounds(project: Project, a: Arrays, hand: Hand) -> Genes:
     """Place what can keep its slot first, and what lost it after that; give the keys that move least."""
-    best, least = None, None
+    tried: list[tuple[tuple[int, ...], Genes]] = []
+    as_told = keys.by_told(a)
     for chain in (0, 1):
-        way = keys.by_told(a)
+        way = keys.copied(as_told)
         way.steps["chain"] = chain
         lost: set[str] = set()
         for _ in range(ROUNDS):
-            rank = _moved_first(_drawn(hand, way))
-            if least is None or rank < least:
-                best, least = keys.copied(way), rank
-            more = _lost(project, read_plan(project, a, hand)) - lost if not hand.lacking else set()
+            tried.append((_moved_first(_drawn(hand, way)), keys.copied(way)))
+            more = set() if hand.lacking else _lost(project, read_plan(project, a, hand), lost)
             if not more:
                 break
             lost |= more
             way.steps["prio"] += [LATER * (step.id in more) for step in project.steps]
-    return None if least is None or least[0] else best
+    return min(tried, key=lambda one: one[0])[1]
 
 
-def _lost(project: Project, plan: Plan) -> set[str]:
-    """Give the steps that lost their slot to something else than another one that lost its slot."""
+def _lost(project: Project, plan: Plan, before: set[str]) -> set[str]:
+    """Give the steps that lost their slot to something else than to one that lost its slot, but for those before."""
     standing = Standing(project, plan.placed)
     told = _told_of(project.steps)
     moved = {step.id for step, one in told if standing.at[step.id].start != one.start}
     lost = set()
     for step, one in told:
-        if step.id in moved:
+        if step.id in moved and step.id not in before:
             against = standing.in_the_way(step.id, one.start)
             taken = all(
                 it.code in ("zone", "person", "window", "gap") and it.step_id in moved
