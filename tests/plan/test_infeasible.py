@@ -11,6 +11,7 @@ from tackwatch.plan.check import check, score
 from tackwatch.plan.engine import Budget, CannotPlaceError, solve
 from tackwatch.plan.facts import DaysOff, Facts, Member, RefitLink
 from tackwatch.plan.infeasible import Answer, answers, changed, nowhere
+from tackwatch.plan.infeasible.afloat import able_to_wait
 from tackwatch.plan.infeasible.quick import done_at, quick_plan
 from tackwatch.plan.model import Placed, Plan, Project, Slot
 from tests.plan.small_refit import ANA, BEN, COAT, NEXT, NOW_AT, SAND, WET, facts
@@ -148,24 +149,78 @@ def jobs_of_days(*steps, **more: object) -> Facts:
     return facts(*whole, members=(BEN,), launch_at=NOW_AT + timedelta(hours=9), **more)
 
 
-def test_a_job_is_left_until_afloat():
+def test_a_job_that_nobody_marked_is_asked_after():
     refit = jobs_of_days(replace(SAND, job_id="hull"), replace(SAND, job_id="shelf"))
     _, _, found = asked(refit)
-    left = [one for one in found if one.code == "afloat"]
+    left = [one for one in found if one.code == "mark_afloat"]
     assert [one.params for one in left] == [{"job_id": "hull"}, {"job_id": "shelf"}]
     for one in left:
-        rest = tuple(step for step in refit.steps if step.job_id != one.params["job_id"])
-        assert soonest(replace(refit, steps=rest)) <= one.done
+        marked = tuple(
+            replace(step, afloat_ok=step.job_id == one.params["job_id"]) for step in refit.steps
+        )
+        assert soonest(replace(refit, steps=marked)) <= one.done
+    assert "afloat" not in by_code(found)
 
 
-def test_what_others_wait_for_and_what_stands_under_water_is_not_left_until_afloat():
+def test_what_waits_for_a_job_is_left_with_it_and_what_stands_under_water_is_not():
     steps = replace(SAND, job_id="hull"), replace(SAND, job_id="shelf")
     waits = jobs_of_days(*steps, links=(RefitLink("shelf", "hull"),))
-    left = [one.params for one in asked(waits)[2] if one.code == "afloat"]
-    assert left == [{"job_id": "shelf"}]
-    under_water = jobs_of_days(replace(COAT, job_id="hull"), steps[1])
-    left = [one.params for one in asked(under_water)[2] if one.code == "afloat"]
-    assert left == [{"job_id": "shelf"}]
+    left = [one for one in asked(waits)[2] if one.code == "mark_afloat"]
+    assert {one.params["job_id"]: one.step_ids for one in left} == {
+        "hull": ("hull", "shelf"), "shelf": ("shelf",),
+    }  # fmt: skip
+    for what in (steps[0], replace(steps[0], afloat_ok=True)):
+        under_water = jobs_of_days(
+            what, replace(COAT, job_id="shelf"), links=(RefitLink("shelf", "hull"),)
+        )
+        found = by_code(asked(under_water)[2])
+        assert not found.keys() & {"afloat", "mark_afloat"}
+
+
+def able(*steps, **more: object) -> tuple[dict[str, set[str]], dict[str, set[str]]]:
+    """Give the jobs that go with each that may be left: of the marked, and of the unmarked."""
+    found = able_to_wait(build(jobs_of_days(*steps, **more)))
+    marked, unmarked = (
+        {job_id: set(unit.job_ids) for job_id, unit in ones.items()}
+        for ones in (found.marked, found.unmarked)
+    )
+    return marked, unmarked
+
+
+def test_only_what_the_owner_marked_counts_as_able_to_wait_with_all_that_waits_for_it():
+    hull, shelf, winch = (replace(SAND, job_id=id_) for id_ in ("hull", "shelf", "winch"))
+    after = (RefitLink("shelf", "hull"), RefitLink("winch", "shelf"))
+    each = {"hull": {"hull", "shelf", "winch"}, "shelf": {"shelf", "winch"}, "winch": {"winch"}}
+    yes = {"afloat_ok": True}
+    marked = [replace(one, **yes) for one in (hull, shelf, winch)]
+    assert able(*marked, links=after) == (each, {})
+    assert able(hull, shelf, winch, links=after) == ({}, each)
+    # The last in the row is not marked: nothing before it can be left on the owner's word.
+    assert able(marked[0], marked[1], winch, links=after) == ({}, each)
+    assert able(hull, *marked[1:], links=after) == (
+        {"shelf": each["shelf"], "winch": each["winch"]}, {"hull": each["hull"]},
+    )  # fmt: skip
+    # What is marked may be paint under water, also where something that is not has to go with it.
+    coat = replace(COAT, job_id="shelf", **yes)
+    assert able(hull, coat, links=after[:1]) == ({"shelf": {"shelf"}}, {"hull": {"hull", "shelf"}})
+    begun = replace(winch, state="under_way", **yes)
+    assert able(*marked[:2], begun, links=after) == (
+        {"hull": {"hull", "shelf"}, "shelf": {"shelf"}},
+        {},
+    )
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_no_answer_leaves_what_is_not_marked(seed):
+    refit = random_facts(seed, 30, 3)
+    steps = tuple(replace(one, afloat_ok=int(one.job_id[3:]) % 2 == 0) for one in refit.steps)
+    built = build(replace(refit, steps=steps, launch_at=refit.now_at + timedelta(days=3)))
+    marked = {one.id: one.afloat_ok for one in steps}
+    for one in answers(built, best(built.project, rounds=1)):
+        if one.code == "afloat":
+            assert all(marked[id_] for id_ in one.step_ids)
+        if one.code == "mark_afloat":
+            assert not all(marked[id_] for id_ in one.step_ids)
 
 
 def test_a_step_that_nobody_can_do_needs_somebody_with_the_skill():
@@ -227,11 +282,11 @@ def test_every_project_that_is_tried_has_a_sound_plan_and_answers_buy_what_they_
 def test_what_is_enough_is_enough():
     built = build(late_painting())
     found = answers(built, best(built.project), enough=lambda: True)
-    assert [one.code for one in found if one.code != "afloat"] == ["late_chain", "launch"]
+    assert [one.code for one in found if one.code != "mark_afloat"] == ["late_chain", "launch"]
 
 
 def test_what_planning_again_would_buy_is_no_answer():
     built = build(facts(replace(SAND, zone_id=None), launch_at=NOW_AT + timedelta(hours=2)))
     placed = (Placed("sand", 96, 104, ("ana",)),)
     found = answers(built, Plan(placed, score(built.project, placed)))
-    assert [one.code for one in found if one.code != "afloat"] == ["late_chain", "launch"]
+    assert [one.code for one in found if one.code != "mark_afloat"] == ["late_chain", "launch"]

@@ -93,7 +93,7 @@ def test_what_it_would_take_is_told_with_days_and_instants_as_texts():
     built = build(replace(refit, steps=refit.steps[:1]))
     found = cannot_of(built, of(built, one=8), lambda: False)
     by_code = {one["code"]: one for one in found}
-    assert [*by_code] == ["late_part", "afloat", "part", "launch"]
+    assert [*by_code] == ["late_part", "mark_afloat", "part", "launch"]
     assert by_code["late_part"]["buys_on"] is None
     assert by_code["part"]["params"] == {"expected_at": iso_of(NOW_AT + timedelta(hours=2))}
     assert by_code["launch"]["params"] == {"launch_at": iso_of(NOW_AT + timedelta(hours=4))}

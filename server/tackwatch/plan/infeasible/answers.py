@@ -8,8 +8,9 @@ Rules
 * The first entry of a late plan says what decides: of cures, parts, room and people, which of them, taken away,
   buys most; where none buys anything, the work itself, one step after the other.
 * A later launch is always an answer: the soonest is when the plan in hand is done.
-* What may be left until afloat is a job of which nothing is begun and nothing else waits for it: one that its owner
-  said may wait, or one that lays nothing that may stand under water. Whether it can, people know.
+* What may be left until afloat: see `afloat`. A job that its owner marked as able to wait, with all that waits for it,
+  is `afloat`. One that nobody marked is no answer but a question, `mark_afloat`: whether she floats without it, the
+  owner knows.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -19,16 +20,14 @@ from typing import Final, Literal
 
 from tackwatch.plan.build.grid import HOUR_SLOTS
 from tackwatch.plan.build.project import Built, build
-from tackwatch.plan.facts import RefitStep
-from tackwatch.plan.infeasible import changed
+from tackwatch.plan.infeasible import afloat, changed
 from tackwatch.plan.infeasible.quick import done_at, quickly_done
 from tackwatch.plan.model import Plan, Project, Slot
 from tackwatch.plan.why import why_all
-from tackwatch.trade.edges import stage_known
 
 Code = Literal[
     "late_people", "late_cure", "late_part", "late_zone", "late_chain",
-    "skill", "person", "hours", "free_day", "part", "afloat", "launch", "zone", "chain",
+    "skill", "person", "hours", "free_day", "part", "afloat", "mark_afloat", "launch", "zone", "chain",
 ]  # fmt: skip
 Param = str | int | date | datetime
 MOST: Final = 4
@@ -201,24 +200,31 @@ class _Late:
                 yield Answer("part", (id_,), params, done)
 
     def _afloat(self) -> Iterator[Answer]:
-        """Try to leave one job; where no single one helps, all that may be left."""
-        jobs = _may_wait(self.built)
+        """Try to leave one job with what waits for it; where no single one helps, all that may be left."""
+        may_wait = afloat.able_to_wait(self.built)
+        yield from self._left("afloat", may_wait.marked)
+        yield from self._left("mark_afloat", may_wait.unmarked)
+
+    def _left(self, code: Code, units: Mapping[str, afloat.Unit]) -> Iterator[Answer]:
         tries = []
-        for job_id, ids in self._late_first(jobs)[: 2 * MOST]:
-            done = self._worth(changed.without_steps(self.project, frozenset(ids)))
+        for job_id in self._late_first(units)[: 2 * MOST]:
+            done = self._without(units[job_id].step_ids)
             tries += [] if done is None else [(done, job_id)]
         for done, job_id in sorted(tries)[:2]:
-            yield Answer("afloat", self._refit_ids(jobs[job_id]), {"job_id": job_id}, done)
-        every = [id_ for ids in jobs.values() for id_ in ids]
-        if not tries and len(jobs) > 1:
-            all_done = self._worth(changed.without_steps(self.project, frozenset(every)))
-            if all_done is not None:
-                yield Answer("afloat", self._refit_ids(every), {}, all_done)
+            yield Answer(code, self._refit_ids(units[job_id].step_ids), {"job_id": job_id}, done)
+        if not tries and len(units) > 1:
+            every = list(dict.fromkeys(id_ for one in units.values() for id_ in one.step_ids))
+            done_without = self._without(every)
+            if done_without is not None:
+                yield Answer(code, self._refit_ids(every), {}, done_without)
 
-    def _late_first(self, jobs: Mapping[str, list[str]]) -> list[tuple[str, list[str]]]:
-        """Give jobs with most of their steps on the chain first."""
+    def _without(self, step_ids: Iterable[str]) -> Slot | None:
+        return self._worth(changed.without_steps(self.project, frozenset(step_ids)))
+
+    def _late_first(self, units: Mapping[str, afloat.Unit]) -> list[str]:
+        """Give jobs with most of what would be left on the chain first."""
         chain = set(self.chain)
-        return sorted(jobs.items(), key=lambda one: (-len(chain & set(one[1])), one[0]))
+        return sorted(units, key=lambda id_: (-len(chain & {*units[id_].step_ids}), id_))
 
     def _chain(self) -> list[str]:
         """Give the steps that hold one another up to the last end, from the last back."""
@@ -236,33 +242,3 @@ class _Late:
 
     def _refit_ids(self, ids: Iterable[str]) -> tuple[str, ...]:
         return tuple(dict.fromkeys(self.step_of[id_].id for id_ in ids if id_ in self.step_of))
-
-
-def _may_wait(built: Built) -> dict[str, list[str]]:
-    """Give the jobs that may be left until afloat, with their steps in the project."""
-    jobs: dict[str, list[str]] = {}
-    kept: set[str] = set()
-    for part in built.parts.values():
-        step = part.step
-        if part.standing == "ahead" and (step.afloat_ok or not _for_the_water(step)):
-            jobs.setdefault(step.job_id, []).extend(part.ids)
-        elif part.standing != "done":
-            kept.add(step.job_id)
-    jobs = {job_id: ids for job_id, ids in jobs.items() if job_id not in kept}
-    job_of = {id_: part.step.job_id for part in built.parts.values() for id_ in part.ids}
-    jobs = {job_id: ids for job_id, ids in jobs.items() if job_id not in kept}
-    for _ in range(len(jobs)):
-        held = {
-            job_of[link.before] for link in built.project.links
-            if job_of.get(link.before) in jobs and job_of.get(link.after) != job_of[link.before]
-        }  # fmt: skip
-        if not held:
-            break
-        jobs = {job_id: ids for job_id, ids in jobs.items() if job_id not in held}
-    return jobs
-
-
-def _for_the_water(step: RefitStep) -> bool:
-    """Say whether a step lays what may stand under water, or waits for it."""
-    known = step.profile is not None and stage_known(step.profile, "immerse_opens")
-    return known or step.kind == "wait"
