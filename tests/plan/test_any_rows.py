@@ -76,10 +76,9 @@ def test_any_rows_become_a_project_with_a_sound_plan_or_say_why_there_is_none() 
 class Half(Refits):
     """One coat of two applications, by two people or one after the other."""
 
-    def rows(self, coats: list[tuple[float, float | None, float | None]], crew: int) -> Facts:
+    def items(self, crew: int) -> list[Item]:
         launch = text(NOW + timedelta(days=20))
-        body: dict[str, Any] = {"step_id": "s", "product_id": "p", "profile": PROFILES[2]}
-        items = [
+        return [
             self._item("refit", "r", name="R", time_zone="UTC", launch_at=launch),
             self._item("member", "m", name="M", role="owner"),
             *(self._item("device", d, member_id="m") for d in ("phone0000001", "phone0000002", "phone0000003")),
@@ -88,6 +87,9 @@ class Half(Refits):
             self._item("product", "p", name="P", profile=PROFILES[2]),
             self._item("step", "s", job_id="j", kind="coat", labour_h=8, crew_size=crew, product_id="p"),
         ]  # fmt: skip
+
+    def rows(self, coats: list[tuple[float, float | None, float | None]], crew: int) -> Facts:
+        body: dict[str, Any] = {"step_id": "s", "product_id": "p", "profile": PROFILES[2]}
         records = [
             self._record(
                 "application",
@@ -98,7 +100,7 @@ class Half(Refits):
             )
             for begun, ended, area_m2 in coats
         ]
-        return facts(items, records, NOW)
+        return facts(self.items(crew), records, NOW)
 
 
 def test_applications_at_the_same_time_are_the_crew_at_work_and_count_once() -> None:

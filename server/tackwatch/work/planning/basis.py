@@ -88,7 +88,7 @@ def times_of(rows: PlanRows) -> Times:
     for id_, step in rows.steps.items():
         if rows.is_done(id_):
             continue
-        begun = rows.states[id_].state == "under_way"
+        begun = rows.has_begun(id_)
         planned = step.fields.get("planned_end_at" if begun else "planned_start_at")
         if not planned:
             continue

@@ -20,21 +20,17 @@ from tackwatch.merge.state import Item
 from tackwatch.plan.facts import (
     DaysOff,
     Facts,
-    Laid,
     Member,
     RefitLink,
     RefitStep,
     ToldPiece,
     Zone,
 )
-from tackwatch.trade.cure import clocks_of_group
-from tackwatch.trade.errors import TradeError
-from tackwatch.trade.profiles import parse_profile
 from tackwatch.trade.temperature import track_of
-from tackwatch.trade.types import Profile
+from tackwatch.work.planning.laid import laid_of, profile_in
 from tackwatch.work.planning.rows import PlanRows, skills_of
 from tackwatch.work.reckoning.rows import at_of
-from tackwatch.work.reckoning.sources import Source, curve_of, readings_of
+from tackwatch.work.reckoning.sources import curve_of, readings_of
 
 DAY_STARTS, DAY_ENDS, WORK_DAYS = "08:00", "17:00", "12345"
 Pieces = Sequence[Mapping[str, Any]]
@@ -135,13 +131,13 @@ def _step(rows: PlanRows, step: Item, told: Pieces) -> RefitStep:
         id=step.id,
         job_id=str(fields["job_id"]),
         kind=str(fields["kind"]),
-        state=rows.states[step.id].state,
+        state=rows.state_of(step.id),
         zone_id=job.get("zone_id") if job.get("zone_id") in rows.sorted.live("zone") else None,
         labour_h=fields.get("labour_h"),
         worked_h=rows.hours.get(step.id, 0.0),
         crew_size=int(fields.get("crew_size") or 1),
         skills=skills_of(step, rows.sorted.live("skill")),
-        profile=_profile(rows, fields.get("product_id")),
+        profile=profile_in(rows.product_of(step)),
         assignees=tuple(id_ for id_ in sorted(step.sets.get("assignees", {})) if id_ in rows.workers),
         afloat_ok=bool(job.get("afloat_ok")),
         weather_open=bool(fields.get("weather_open")),
@@ -149,57 +145,16 @@ def _step(rows: PlanRows, step: Item, told: Pieces) -> RefitStep:
         expected_at=at_of(expected) if expected else None,
         started_at=rows.started.get(step.id),
         finished_at=_finished_at(rows, step.id),
-        laid=_laid(rows, step, coats),
+        laid=laid_of(step, coats, rows.laid_m2.get(step.id)),
         at_it=tuple(sorted({id_ for one in coats if one.open for id_ in one.authors} & {*rows.workers})),
         told=_told(rows, step, told),
     )  # fmt: skip
-
-
-def _profile(rows: PlanRows, product_id: str | None) -> Profile | None:
-    product = rows.sorted.items["product"].get(product_id or "")
-    if product is None:
-        return None
-    try:
-        return parse_profile(product.fields["profile"])
-    except TradeError:  # a profile that this version cannot read has no windows
-        return None
 
 
 def _finished_at(rows: PlanRows, step_id: str) -> datetime | None:
     """Give from when gaps count: the end of the step's last coat, else its tick."""
     ends = [one.end_at for one in rows.coats.get(step_id, ()) if one.end_at is not None]
     return max(ends, default=rows.ticked.get(step_id))
-
-
-def _laid(rows: PlanRows, step: Item, coats: Sequence[Source]) -> Laid | None:
-    if not coats:
-        return None
-    ends = [one.end_at for one in coats if one.end_at is not None]
-    at_it = any(one.open for one in coats) or not ends
-    return Laid(
-        start_at=min(one.start_at for one in coats),
-        end_at=None if at_it else max(ends),
-        clocks=clocks_of_group(step.id, [one.clocks for one in coats]),
-        labour_h=None if at_it else _laid_h(coats) * int(step.fields.get("crew_size") or 1),
-        area_m2=_laid_m2(rows, step.id),
-    )
-
-
-def _laid_h(coats: Sequence[Source]) -> float:
-    """Give the hours in which somebody laid the coat; what was laid at the same time counts once."""
-    hours, until = 0.0, None
-    for one in sorted(coats, key=lambda one: one.start_at):
-        if one.end_at is not None and (until is None or one.end_at > until):
-            begun = one.start_at if until is None else max(one.start_at, until)
-            hours, until = hours + (one.end_at - begun).total_seconds() / 3600, one.end_at
-    return hours
-
-
-def _laid_m2(rows: PlanRows, step_id: str) -> float | None:
-    """Give the area that the step's applications cover, where each of them says it."""
-    bodies = [one.record.body for one in rows.sorted.standing("application")]
-    areas = [body.get("area_m2") for body in bodies if body["step_id"] == step_id]
-    return None if not areas or None in areas else sum(map(float, filter(None, areas)))
 
 
 def _told(rows: PlanRows, step: Item, pieces: Pieces) -> tuple[ToldPiece, ...]:

@@ -2,7 +2,8 @@
 
 Rules
 -----
-- An estimate and what it took: of steps that are finished, where both were written down.
+- An estimate and what it took: of steps that are finished, where both were written down. A coat that cures is finished
+  unless it was laid in part, as for the plan.
 - A job counts as looked into by the share of its estimated labour that is finished; what was found while doing it are
   the jobs that name it. What was found is reckoned by the labour of its steps.
 - Nobody logs whether a day was wet, so the forecast's own belief about the weather stands.
@@ -16,8 +17,6 @@ from dataclasses import dataclass
 from datetime import date
 
 from tackwatch.work.planning.rows import PlanRows
-
-_TICKED = frozenset({"finished", "signed_off", "curing"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +65,7 @@ def _labour(rows: PlanRows) -> tuple[Mapping[str, float], Mapping[str, float]]:
     for id_, step in rows.steps.items():
         hours = float(step.fields.get("labour_h") or 0)
         labour[step.fields["job_id"]] += hours
-        if rows.states[id_].state in _TICKED:
+        if rows.is_done(id_):
             finished[step.fields["job_id"]] += hours
     return labour, finished
 
@@ -74,7 +73,7 @@ def _labour(rows: PlanRows) -> tuple[Mapping[str, float], Mapping[str, float]]:
 def _took(rows: PlanRows) -> Iterator[tuple[str, float, float]]:
     for id_, step in sorted(rows.steps.items()):
         estimate, actual = step.fields.get("labour_h"), rows.hours.get(id_)
-        if rows.states[id_].state in _TICKED and estimate and actual:
+        if rows.is_done(id_) and estimate and actual:
             yield str(step.fields["job_id"]), float(estimate), actual
 
 

@@ -9,10 +9,14 @@ from datetime import datetime
 from functools import cached_property
 
 from tackwatch.merge.state import Item, Record
+from tackwatch.plan.build.parts import Standing, standing_of
+from tackwatch.plan.facts import RefitStep
 from tackwatch.store import refits, rows
 from tackwatch.store.db import writing
-from tackwatch.trade.steps import StepState
+from tackwatch.trade.steps import Mark, State, StepState
+from tackwatch.trade.steps import standing_of as standing_by_marks
 from tackwatch.work.errors import NotFoundError
+from tackwatch.work.planning.laid import laid_of, profile_in
 from tackwatch.work.reckon import ITEM_KINDS, RECORD_KINDS
 from tackwatch.work.reckoning.rows import RefitRows, at_of
 from tackwatch.work.reckoning.sources import Source, sources_of
@@ -20,7 +24,6 @@ from tackwatch.work.reckoning.step_states import StepStates
 
 KINDS = (*ITEM_KINDS, "skill", "away")
 LOGGED = (*RECORD_KINDS, "hours")
-DONE = frozenset({"finished", "signed_off", "curing"})
 WORKS = frozenset({"owner", "hand"})
 
 
@@ -104,9 +107,67 @@ class PlanRows:
                 found[body["step_id"]] = max(at, found.get(body["step_id"], at))
         return found
 
+    @cached_property
+    def laid_m2(self) -> dict[str, float]:
+        """The area that the applications of a step cover together, where each of them says it."""
+        found: dict[str, float] = {}
+        unsaid = set()
+        for one in self.sorted.standing("application"):
+            body = one.record.body
+            step_id, area_m2 = body["step_id"], body.get("area_m2")
+            if area_m2 is None:
+                unsaid.add(step_id)
+            else:
+                found[step_id] = found.get(step_id, 0.0) + float(area_m2)
+        return {id_: area_m2 for id_, area_m2 in found.items() if id_ not in unsaid}
+
+    @cached_property
+    def standings(self) -> dict[str, Standing]:
+        """Where each step stands for the plan."""
+        return {id_: self._standing(step) for id_, step in self.steps.items()}
+
     def is_done(self, step_id: str) -> bool:
-        """Say whether nothing is left to do of a step."""
-        return self.states[step_id].state in DONE
+        """Say whether nothing is left to do of a step, as the plan takes it."""
+        return self.standings[step_id] == "done"
+
+    def has_begun(self, step_id: str) -> bool:
+        """Say whether a step is under way, or was laid in part and cures."""
+        return self.standings[step_id] in ("begun", "laying")
+
+    def state_of(self, step_id: str) -> State:
+        """Give the state by which the plan goes: what somebody ticked is finished, also while it cures."""
+        state = self.states[step_id].state
+        return "finished" if state == "curing" and step_id in self._said_finished else state
+
+    @cached_property
+    def _said_finished(self) -> frozenset[str]:
+        marks: dict[str, list[Mark]] = defaultdict(list)
+        for one in self.sorted.standing("mark"):
+            body = one.record.body
+            marks[body["step_id"]].append(Mark(body["mark"], at_of(body["marked_at"])))
+        said = {id_: standing_by_marks(ones) for id_, ones in marks.items()}
+        return frozenset(id_ for id_, standing in said.items() if standing == "finished")
+
+    def product_of(self, step: Item) -> Item | None:
+        """Give the product that a step names."""
+        return self.sorted.items["product"].get(step.fields.get("product_id") or "")
+
+    def _standing(self, step: Item) -> Standing:
+        coats, fields = self.coats.get(step.id, []), step.fields
+        zone_id = self.jobs[fields["job_id"]].fields.get("zone_id")
+        zone = self.sorted.live("zone").get(zone_id or "")
+        seen = RefitStep(
+            step.id,
+            str(fields["job_id"]),
+            str(fields["kind"]),
+            state=self.state_of(step.id),
+            labour_h=fields.get("labour_h"),
+            worked_h=self.hours.get(step.id, 0.0),
+            crew_size=int(fields.get("crew_size") or 1),
+            profile=profile_in(self.product_of(step)) if coats else None,
+            laid=laid_of(step, coats, self.laid_m2.get(step.id)),
+        )
+        return standing_of(seen, None if zone is None else zone.fields.get("area_m2"))
 
 
 def read(refit_id: str, now: datetime) -> PlanRows:
