@@ -14,7 +14,7 @@ from tackwatch.work.planning.child import SolverDiedError
 from tackwatch.work.planning.task import Done, Failed, Progress
 from tests.api.planyard import PlanYard, plan_yard
 from tests.support.phone import Phone
-from tests.support.planner import Scripted, plan_all, planner
+from tests.support.planner import Scripted, Seconds, plan_all, planner
 from tests.support.tables import dump
 from tests.support.wires import Answer, call
 from tests.support.world import StandingClock
@@ -196,11 +196,14 @@ def test_how_far_a_plan_is_can_be_seen(app: Flask, yard: PlanYard):
     assert 0.5 <= seen[-1]["p_done"] <= 0.9
 
 
-def test_a_plan_that_is_called_off_is_let_go(app: Flask, yard: PlanYard):
+@pytest.mark.parametrize("step_s", [0.4, 2.0])  # it looks, or it was about to write how far it is
+def test_a_plan_that_is_called_off_is_let_go_at_the_next_look(
+    app: Flask, yard: PlanYard, step_s: float
+):
     plan_id = yard.ask()
     solver = Scripted(on_begin=lambda: yard.owner.call("POST", f"/plans/{plan_id}/cancel"))
-    plan_all(app, solver)
-    assert solver.stops == 1
+    planner(app, solver, Seconds(step_s)).look()
+    assert (solver.listened, solver.stops) == (1, 1)
     plan = yard.plan(plan_id)
     assert (plan["state"], plan["proposals"], plan["progress"]) == ("cancelled", [], None)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from datetime import datetime
 from typing import Any
 
@@ -11,9 +12,10 @@ from flask import Flask
 from tackwatch.alarms.words import words_for
 from tackwatch.store.db import db
 from tackwatch.work.planning import publish as publishing
+from tackwatch.work.planning.task import Done
 from tests.api.planyard import PlanYard, plan_yard
 from tests.support.phone import Phone
-from tests.support.planner import plan_all
+from tests.support.planner import Scripted, plan_all
 from tests.support.tables import dump
 from tests.support.wires import Answer
 from tests.support.world import StandingClock
@@ -118,6 +120,43 @@ def test_only_a_proposal_of_a_plan_that_is_ready_can_be_given_out(
     asked = yard.ask()
     answer = yard.publish(asked)
     assert (answer.status, code(answer)) == (409, "plan-not-ready")
+
+
+def test_what_was_given_out_is_not_given_out_in_another_form(app: Flask, yard: PlanYard):
+    plan_id = yard.ask()
+    two = [{"id": "fresh", "steps": []}, {"id": "keeps_order", "steps": []}]
+    plan_all(app, Scripted(Done({"proposals": two})))
+    assert yard.publish(plan_id, "keeps_order").status == 200
+    before = dump(app)
+    answer = yard.publish(plan_id, "fresh")
+    assert (answer.status, code(answer)) == (409, "plan-published")
+    assert dump(app) == before
+
+
+def test_two_who_give_it_out_at_once_give_it_out_once(app: Flask, yard: PlanYard, ready: str):
+    gate, found = threading.Barrier(2), []
+
+    def give() -> None:
+        gate.wait()
+        answer = app.test_client().post(
+            f"/api/refits/{yard.owner.refit_id}/plans/{ready}/publish",
+            json={"proposal_id": "fresh"},
+            headers={"Authorization": f"Bearer {yard.owner.key}"},
+        )
+        found.append(answer.status_code)
+
+    threads = [threading.Thread(target=give) for _ in range(2)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert found == [200, 200]
+    lines = yard.owner.call("GET", f"/history/refit/{yard.owner.refit_id}").json["operations"]
+    assert [one["act"] for one in lines] == ["publish_plan"]
+    (notice,) = notices(app).values()
+    planned = steps_of(yard, ready).values()
+    theirs = [one for one in planned if yard.hand.member_id in one["member_ids"]]
+    assert notice["params"]["steps_n"] == len(theirs)
 
 
 # --- what changed since ----------------------------------------------------------------------------------------------

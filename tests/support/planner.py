@@ -24,7 +24,7 @@ class Here:
         self.on_begin = on_begin
         self.tasks: list[Task] = []
         self.said: list[Message] = []
-        self.stops = 0
+        self.listened = self.stops = 0
 
     def begin(self, task: Task) -> None:
         self.tasks.append(task)
@@ -34,6 +34,7 @@ class Here:
         self.said.append(work_out(short, self.said.append, time.monotonic))
 
     def hear(self, wait_s: float) -> Message | None:
+        self.listened += 1
         return self.said.pop(0) if self.said else None
 
     def stop(self) -> None:

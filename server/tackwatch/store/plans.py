@@ -56,6 +56,7 @@ class PlanHead:
     published_at: datetime | None
     published_by: str | None
     published_id: str | None
+    given: dict[str, Any] | None
     problem: dict[str, Any] | None
 
 
@@ -120,6 +121,13 @@ def last_published(refit_id: str) -> PlanHead | None:
     return None if row is None else PlanHead(*row)
 
 
+def published(refit_id: str) -> list[PlanHead]:
+    """Give the plans of a refit that were given to the crew, the first in front."""
+    query = select(*_HEAD).where(Plan.refit_id == refit_id, Plan.state == "published")
+    rows = db.session.execute(query.order_by(Plan.published_at, Plan.plan_id))
+    return [PlanHead(*row) for row in rows]
+
+
 def add(
     plan_id: str, refit_id: str, asked_by: str | None, why: list[str], seconds: int, now: datetime
 ) -> None:
@@ -127,7 +135,7 @@ def add(
     db.session.add(
         Plan(
             plan_id=plan_id, refit_id=refit_id, asked_by=asked_by, why=why, seconds=seconds, asked_at=now,
-            progress=None, problem=None,
+            progress=None, problem=None, given=None,
         )
     )  # fmt: skip
     db.session.flush()
@@ -199,14 +207,16 @@ def is_held(held: PlanHead) -> bool:
 
 
 def let_go(refit_id: str, keep_newest: int) -> None:
-    """Delete old plans of a refit, but for the one that was published last."""
+    """Delete old plans of a refit, but for the one that was published last; of others that were, the head stays."""
     newest = select(Plan.plan_id).where(Plan.refit_id == refit_id)
     by_age = newest.order_by(Plan.asked_at.desc(), Plan.plan_id)
     kept = {*db.session.scalars(by_age.limit(keep_newest))}
-    published = by_age.where(Plan.state == "published").limit(1)
-    kept |= {*db.session.scalars(published)}
-    old = delete(Plan).where(Plan.refit_id == refit_id, Plan.plan_id.not_in(kept), ~_IS_OPEN)
-    db.session.execute(old.execution_options(synchronize_session=False))
+    kept |= {*db.session.scalars(by_age.where(Plan.state == "published").limit(1))}
+    old = (Plan.refit_id == refit_id, Plan.plan_id.not_in(kept), ~_IS_OPEN)
+    emptied = update(Plan).where(*old, Plan.state == "published").values(basis=None, result=None)
+    gone = delete(Plan).where(*old, Plan.state != "published")
+    for one in (emptied, gone):
+        db.session.execute(one.execution_options(synchronize_session=False))
 
 
 # --- the watch -------------------------------------------------------------------------------------------------------

@@ -1,15 +1,21 @@
-"""Everything that was ever sent about one item, record or difference: who, when, what, and the verdict."""
+"""Everything that was ever sent about one item, record or difference: who, when, what, and the verdict.
+
+A plan that was given to the crew is one line: of each step that it changed, and of the refit.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from heapq import merge
+from itertools import islice
 from typing import Any
 
 from tackwatch.merge.catalogue import ITEMS, RECORDS
 from tackwatch.merge.values import is_id
 from tackwatch.store import history as log
 from tackwatch.store.models import OperationRow
+from tackwatch.work import plans
 from tackwatch.work.caller import Caller
 from tackwatch.work.errors import NotFoundError
 
@@ -36,16 +42,20 @@ def history(caller: Caller, kind: str, item_id: str, after: str = "") -> History
         raise NotFoundError("unknown-kind", "There is no such kind.")
     if not is_id(item_id):
         raise NotFoundError("unknown-id", "There is no such item.")
-    found: list[dict[str, Any]] = []
-    while rows := log.naming(caller.refit_id, item_id, after, PAGE):
+    sent = _sent(caller.refit_id, kind, item_id, after)
+    given_out = plans.given_out(caller.refit_id, kind, item_id, after)
+    found = tuple(islice(merge(sent, given_out, key=lambda one: one["at"]), PAGE + 1))
+    return History(found[:PAGE], more=len(found) > PAGE)
+
+
+def _sent(refit_id: str, kind: str, item_id: str, after: str) -> Iterator[dict[str, Any]]:
+    """Give what phones sent about an item, from the log page by page."""
+    while rows := log.naming(refit_id, item_id, after, PAGE):
         for row, member_id in rows:
             concerned = [one for one in row.actions if _concerns(one, kind, item_id)]
-            if concerned and len(found) == PAGE:
-                return History(tuple(found), more=True)
             if concerned:
-                found.append(_entry(row, member_id, concerned))
+                yield _entry(row, member_id, concerned)
         after = rows[-1][0].at
-    return History(tuple(found), more=False)
 
 
 def _entry(row: OperationRow, member_id: str, concerned: list[Any]) -> dict[str, Any]:

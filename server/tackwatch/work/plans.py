@@ -5,15 +5,17 @@ Rules
 - One plan a refit is worked out at a time. Whoever asks while one is asked for or running is answered with that one,
   also of two who ask at once; what changes after its rows were read makes another by itself (``planning.watch``).
 - Calling off is at once: the row says so, and whoever works at it finds out within a second.
-- What a plan came to is kept as text and given out as it is. Old plans are let go, never the one that holds.
+- What a plan came to is kept as text and given out as it is. Old plans are let go, never the one that holds; of each
+  that was given to the crew it stays who did so when, and of how many steps that changed the start or the people.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from json import dumps
 from typing import Any
 
+from tackwatch.merge.hlc import SERVER_DEVICE
 from tackwatch.store import plans, refits
 from tackwatch.store.db import writing
 from tackwatch.store.plans import PlanHead
@@ -73,8 +75,11 @@ def cancel(caller: Caller, plan_id: str, ports: Ports) -> PlanHead:
 
 def listed(caller: Caller) -> str:
     """Give a refit's plans, the newest first, as a text of JSON."""
-    found = [as_dict(one) for one in plans.heads(caller.refit_id, KEPT + 1)]
-    return _text({"plans": found})
+    found = plans.heads(caller.refit_id, KEPT)
+    last = plans.last_published(caller.refit_id)
+    if last is not None and last not in found:
+        found.append(last)
+    return _text({"plans": [as_dict(one) for one in found]})
 
 
 def listed_rev(caller: Caller) -> int:
@@ -122,7 +127,51 @@ def as_dict(plan: PlanHead) -> dict[str, Any]:
         "published_at": iso_of(plan.published_at) if plan.published_at else None,
         "published_by": plan.published_by,
         "published_id": plan.published_id,
+        "given": _counts(plan.given),
         "problem": plan.problem,
+    }
+
+
+def _counts(given: Mapping[str, Any] | None) -> dict[str, int] | None:
+    """Give of how many steps something changed as a plan was given to the crew."""
+    if given is None:
+        return None
+    return {
+        "steps_n": len(given["steps"]),
+        "starts_n": given["starts_n"],
+        "people_n": given["people_n"],
+    }
+
+
+def given_out(refit_id: str, kind: str, item_id: str, after: str) -> list[dict[str, Any]]:
+    """Give what plans did to a step, or to the whole refit, when they were given to the crew: a line for each.
+
+    Parameters
+    ----------
+    after
+        Only what has a later stamp.
+    """
+    found = []
+    for plan in plans.published(refit_id):
+        given = plan.given
+        if given is None or given["at"] <= after:
+            continue
+        if (kind == "step" and item_id in given["steps"]) or (kind, item_id) == ("refit", refit_id):
+            found.append(_line(plan, given))
+    return found
+
+
+def _line(plan: PlanHead, given: Mapping[str, Any]) -> dict[str, Any]:
+    about = {"do": "publish", "plan_id": plan.plan_id, "proposal_id": plan.published_id}
+    return {
+        "device_id": SERVER_DEVICE,
+        "member_id": plan.published_by,
+        "n": 0,
+        "at": given["at"],
+        "sent": given["at"],
+        "act": "publish_plan",
+        "actions": [{**about, **(_counts(given) or {})}],
+        "problem": None,
     }
 
 

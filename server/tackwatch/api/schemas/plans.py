@@ -73,6 +73,14 @@ class PlanProblemSchema(Schema):
     step_id = fields.Str(allow_none=True)
 
 
+class GivenSchema(Schema):
+    """Of how many steps something changed as a plan was given to the crew, the start, the people."""
+
+    steps_n = _count()
+    starts_n = _count()
+    people_n = _count()
+
+
 class PlanHeadSchema(Schema):
     """A plan without its proposals."""
 
@@ -88,6 +96,7 @@ class PlanHeadSchema(Schema):
     published_at = _at()
     published_by = _id(none=True)
     published_id = _id(none=True)
+    given = fields.Nested(GivenSchema, required=True, allow_none=True)
     problem = fields.Nested(PlanProblemSchema, required=True, allow_none=True)
 
 

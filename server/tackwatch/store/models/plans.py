@@ -22,7 +22,8 @@ class Plan(Base):
     """One plan of a refit.
 
     ``rev`` rises with each change of the row. ``based_on`` is the refit's counter when its rows were read, ``basis``
-    what was read there that a plan rests on (a text of JSON), ``result`` the proposals (a text of JSON).
+    what was read there that a plan rests on (a text of JSON), ``result`` the proposals (a text of JSON). ``given`` is
+    what changed when it was given to the crew: the stamp, the steps, of how many the start and the people are others.
     """
 
     __tablename__ = "plan"
@@ -50,6 +51,7 @@ class Plan(Base):
     published_at: Mapped[datetime | None] = mapped_column(Instant)
     published_by: Mapped[str | None] = mapped_column(String(40))
     published_id: Mapped[str | None] = mapped_column(String(40))
+    given: Mapped[dict[str, Any] | None] = mapped_column(Document)
     problem: Mapped[dict[str, Any] | None] = mapped_column(Document)
 
 

@@ -26,7 +26,7 @@ from tackwatch.store.models import Refit
 from tackwatch.store.plans import PlanHead
 from tackwatch.work.caller import Caller
 from tackwatch.work.errors import ConflictError, InvalidError, NotFoundError
-from tackwatch.work.filing import file_as_server
+from tackwatch.work.filing import file_as_server, next_stamp
 from tackwatch.work.planning import basis as bases
 from tackwatch.work.planning import notice
 from tackwatch.work.planning.rows import PlanRows, read_locked
@@ -81,10 +81,11 @@ def publish(caller: Caller, plan_id: str, proposal_id: str, ports: Ports) -> Pla
         if plan.state == "published" and plan.published_id == proposal_id:
             return plan
         proposal, basis = _proposal(plan, proposal_id)
-        _give(refit, proposal, basis, caller.member_id, ports.clock.now())
+        given = _give(refit, proposal, basis, caller.member_id, ports.clock.now())
         plans.change(
             plan,
             state="published",
+            given=given,
             published_id=proposal_id,
             published_by=caller.member_id,
             published_at=ports.clock.now(),
@@ -108,7 +109,7 @@ def _proposal(plan: PlanHead, proposal_id: str) -> tuple[Mapping[str, Any], base
 
 def _give(
     refit: Refit, proposal: Mapping[str, Any], basis: bases.Basis, by: str, now: datetime
-) -> None:
+) -> dict[str, Any]:
     rows = read_locked(refit.id, refit.seq, now)
     against = bases.stands_against(basis, bases.basis_of(rows))
     if against:
@@ -123,6 +124,23 @@ def _give(
     changed = (_changed(rows.steps[id_], one) for id_, (one, actions) in each.items() if actions)
     notice.tell(rows, changed, by, now)
     _remember(refit, now)
+    return _given(refit, {id_: actions for id_, (_, actions) in each.items() if actions}, now)
+
+
+def _given(refit: Refit, each: Mapping[str, Actions], now: datetime) -> dict[str, Any]:
+    """Give what is to be seen of it later: its stamp, the steps, of how many the start and the people are others."""
+    if not each:
+        refit.last_stamp = str(next_stamp(refit, now))
+    starts = [
+        any("planned_start_at" in one.get("fields", ()) for one in ones) for ones in each.values()
+    ]
+    people = [any(one.get("set") == "assignees" for one in ones) for ones in each.values()]
+    return {
+        "at": refit.last_stamp,
+        "steps": sorted(each),
+        "starts_n": sum(starts),
+        "people_n": sum(people),
+    }
 
 
 def _to_give(rows: PlanRows, proposal: Mapping[str, Any]) -> Iterator[Planned]:
@@ -139,7 +157,7 @@ def _changed(step: Item, planned: Planned) -> notice.StepChanged:
 def actions_for(rows: PlanRows, step: Item, planned: Planned) -> Actions:
     """Give the actions that make a step what a plan says of it; none where it is so already."""
     fields = {"planned_end_at": planned["end_at"]}
-    begun = rows.states[step.id].state == "under_way"
+    begun = rows.has_begun(step.id)
     if not begun:
         fields["planned_start_at"] = planned["start_at"]
     fields = {
