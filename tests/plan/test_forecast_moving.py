@@ -10,7 +10,8 @@ from tools.bench.forecast_refits import refit_of
 from tackwatch.plan.forecast import FoundWhile, Record, Took, forecast
 from tackwatch.plan.forecast.dispatch import play
 from tackwatch.plan.forecast.future import Future, quantile
-from tackwatch.plan.forecast.moving import GOAL, Samples, confirmed, movable, smallest
+from tackwatch.plan.forecast.moving import GOAL, confirmed, movable, smallest
+from tackwatch.plan.forecast.saved import Samples
 from tackwatch.plan.model import Grid, Link, Person, Placed, Plan, Project, Score, Step, Told
 
 DAY = 96
@@ -112,9 +113,8 @@ def test_no_smaller_set_is_enough_by_looking_through_all(seed):
     units = movable(future.jobs, future.record.afloat)
     samples = future.samples(400, seed)
     chosen = smallest(samples, units)
-    if samples.late(chosen)[0] > 1 - GOAL:
-        everything = frozenset(units)
-        assert samples.late(everything)[0] > 1 - GOAL
+    if samples.p(chosen) < GOAL:
+        assert samples.p(frozenset(units)) < GOAL
         return
     fair = Samples(samples.net, samples.draws, samples.floor, samples.launch)
     fewer = [
@@ -122,7 +122,7 @@ def test_no_smaller_set_is_enough_by_looking_through_all(seed):
         for some in combinations(sorted(units), len(chosen) - 1)
         if all(units[one] <= frozenset(some) for one in some)
     ]
-    assert not any(fair.late(one)[0] <= 1 - GOAL for one in fewer)
+    assert not any(fair.p(one) >= GOAL for one in fewer)
 
 
 def test_the_chance_that_is_told_is_from_samples_that_did_not_choose():
@@ -134,6 +134,6 @@ def test_the_chance_that_is_told_is_from_samples_that_did_not_choose():
         replace(refit.project, launch=launch), refit.plan, replace(refit.record, afloat=jobs)
     )
     units = movable(future.jobs, future.record.afloat)
-    chosen, p_launch = confirmed(future.samples(400, 1), units, lambda: future.samples(400, 2))
+    chosen, p_launch = confirmed(future.samples(400, 1), units, future.samples(400, 2))
     assert p_launch == future.samples(400, 2).p(chosen)
     assert p_launch >= GOAL

@@ -58,27 +58,30 @@ def longer(table: Table, reach: Reach) -> Ints:
     return np.minimum(gap + np.arange(reach.n + 1), LATER).astype(np.int32)
 
 
-def hours_of(masks: Sequence[NDArray[np.bool_]]) -> Ints:
+def hours_of(masks: Sequence[NDArray[np.bool_]]) -> tuple[Ints, Ints]:
     """Work the hours of calendars out.
 
     Returns
     -------
-    Shape (calendars, slots + 1, 4): open slots from here to the end of the span (0 where it is closed,
-    without end past the last slot); where the next span begins; open slots before this one; and the slot of the
-    open slot that has this number, past the last where there is none.
+    hours
+        Shape (calendars, slots + 1, 3): open slots from here to the end of the span (0 where it is closed,
+        without end past the last slot); where the next span begins; open slots before this one.
+    slot_of
+        Shape (calendars, slots + 1): the slot of the open slot that has this number, past the last where there
+        is none.
     """
     n = masks[0].size
-    hours = np.zeros((len(masks), n + 1, 4), dtype=np.int32)
+    hours = np.zeros((len(masks), n + 1, 3), dtype=np.int32)
+    slot_of = np.full((len(masks), n + 1), n, dtype=np.int32)
     at = np.arange(n, dtype=np.int32)
     for c, mask in enumerate(masks):
         starts = mask & ~np.concatenate(([False], mask[:-1]))
         hours[c, :n, 0] = np.where(mask, _next(~mask, n) - at, 0)
         hours[c, :, 1] = np.concatenate((_next(starts, n)[1:], [n, n]))
         hours[c, 1:, 2] = np.cumsum(mask)
-        hours[c, :, 3] = n
-        hours[c, : int(mask.sum()), 3] = np.flatnonzero(mask)
+        slot_of[c, : int(mask.sum())] = np.flatnonzero(mask)
     hours[:, n, 0] = LATER
-    return hours
+    return hours, slot_of
 
 
 def _next(true: NDArray[np.bool_], n: int) -> Ints:

@@ -15,20 +15,22 @@ COUNTS: Final = 9  # must be done by the launch
 JOB: Final = 10
 DRY: Final = 11  # row of `tables` or -1
 GOOD: Final = 12  # row of `tables` or -1: the next end from which the window after it can be met
-PEOPLE: Final = 13
-OTHER: Final = 15  # who else may do it alone
-LINK: Final = 17
-USE: Final = 19
-DUST: Final = 21
-WET: Final = 23
-COLUMNS: Final = 25
+WINDOW: Final = 13  # whether a window of it can be missed
+PEOPLE: Final = 14
+OTHER: Final = 16  # who else may do it alone
+LINK: Final = 18
+USE: Final = 20
+DUST: Final = 22
+WET: Final = 24
+COLUMNS: Final = 26
 
 # a link in `flat`; a use is a place and its units
 BEFORE, MIN_GAP, MAX_GAP, READY, LAST, MISSED_WORK = range(6)
 LINK_N: Final = 6
 # of `hours`
-LEFT, NEXT, WORKED, SLOT_OF = range(4)
-# of spans
+LEFT, NEXT, WORKED = range(3)
+# of spans: in the way with so many units, or of a person with so much room after it
 START, END, WHO, UNITS = range(4)
+ROOM: Final = UNITS
 # entries of `scale`
-NOW, PIECE, PATIENCE, HOLD = range(4)
+NOW, PIECE, PATIENCE, HOLD, WAYS = range(5)

@@ -20,20 +20,22 @@ Rules
 * What decides a start is the last thing that moved it: a link, a person, a place, a zone.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tackwatch.plan.forecast import columns, kernel
+from tackwatch.plan.forecast import columns
+from tackwatch.plan.forecast.compiled.play import play as compiled
 from tackwatch.plan.forecast.found import Trees
 from tackwatch.plan.forecast.net import Net
 
 Ints = NDArray[np.int32]
 THREADS: Final = 2
+PART: Final = 500
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,10 +57,11 @@ class Draws:
     trees: Trees
     found_work: Ints
 
-    def most_pieces(self, piece: int) -> int:
-        """Give the most pieces of found work in one sample."""
+    def most(self, piece: int) -> tuple[int, int]:
+        """Give the most jobs that are found in one sample, and the most pieces."""
+        jobs = np.diff(self.trees.start).max(initial=0)
         upto = np.concatenate(([0], np.cumsum(-(-self.found_work // piece))))
-        return int(np.diff(upto[self.trees.start]).max(initial=0))
+        return int(jobs), int(np.diff(upto[self.trees.start]).max(initial=0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,8 +72,8 @@ class Played:
     ----------
     end
         Shape (chosen samples,); LATER where it does not end in what is looked at.
-    critical
-        In how many of them each job lay on the chain.
+    on_chain
+        Whether each job lay on the chain that decided the end; by sample and job, empty when not asked for.
     labour
         By sample and day; empty when not asked for.
     start
@@ -80,7 +83,7 @@ class Played:
     """
 
     end: Ints
-    critical: NDArray[np.int64]
+    on_chain: NDArray[np.bool_]
     labour: NDArray[np.float32]
     start: Ints
     missed: Ints
@@ -111,58 +114,69 @@ def play(
         What to keep beside the ends.
     """
     which = np.arange(draws.work.shape[0]) if chosen is None else chosen
-    steps, days, jobs = net.row.shape[0], net.days, net.jobs
-    no_drop = np.zeros(jobs, dtype=np.bool_)
-    no_floor = np.zeros(steps, dtype=np.int32)
-    room = steps + draws.most_pieces(int(net.scale[columns.PIECE]))
-
-    compiled: Any = kernel.play
-
-    def part(of: NDArray[np.intp]) -> Played:
-        made = Played(
-            np.zeros(of.size, dtype=np.int32),
-            np.zeros(jobs, dtype=np.int64),
-            np.zeros((of.size if labour else 0, days), dtype=np.float32),
-            np.zeros((of.size if starts else 0, steps), dtype=np.int32),
-            np.zeros((of.size if starts else 0, steps), dtype=np.int32),
-        )
-        compiled(
-            *net.arrays(),
-            draws.work,
-            draws.wet,
-            draws.trees.start,
-            draws.trees.root,
-            draws.trees.parent,
-            draws.trees.endless,
-            draws.found_work,
-            of,
-            no_drop if dropped is None else dropped,
-            no_floor if floor is None else floor,
-            room,
-            criticality,
-            made.end,
-            made.critical,
-            made.labour,
-            made.start,
-            made.missed,
-        )
-        return made
-
-    return _joined(_in_parts(part, which))
-
-
-def _in_parts(part: Any, which: NDArray[np.intp]) -> Sequence[Played]:
-    if which.size < 64:
-        return [part(which)]
-    with ThreadPoolExecutor(THREADS) as threads:
-        return list(threads.map(part, np.array_split(which, THREADS)))
-
-
-def _joined(parts: Sequence[Played]) -> Played:
-    return Played(
-        np.concatenate([one.end for one in parts]),
-        np.sum([one.critical for one in parts], axis=0),
-        np.concatenate([one.labour for one in parts]),
-        np.concatenate([one.start for one in parts]),
-        np.concatenate([one.missed for one in parts]),
+    steps, jobs = net.row.shape[0], net.jobs
+    made = Played(
+        np.zeros(which.size, dtype=np.int32),
+        np.zeros((which.size if criticality else 0, jobs), dtype=np.bool_),
+        np.zeros((which.size if labour else 0, net.days), dtype=np.float32),
+        np.zeros((which.size if starts else 0, steps), dtype=np.int32),
+        np.zeros((which.size if starts else 0, steps), dtype=np.int32),
     )
+    trees = draws.trees
+    given = (
+        *net.arrays(),
+        draws.work,
+        draws.wet,
+        *(trees.start, trees.root, trees.parent, trees.endless),
+        draws.found_work,
+        np.zeros(jobs, dtype=np.bool_) if dropped is None else dropped,
+        np.zeros(steps, dtype=np.int32) if floor is None else floor,
+    )
+
+    most, pieces = draws.most(int(net.scale[columns.PIECE]))
+
+    def part(at: slice) -> None:
+        compiled(
+            *given,
+            which[at],
+            made.end[at],
+            made.on_chain[at],
+            made.labour[at],
+            made.start[at],
+            made.missed[at],
+            *_desk(net, most, pieces),
+        )
+
+    in_parts(part, which.size, min(PART, max(64, -(-which.size // THREADS))))
+    return made
+
+
+def _desk(net: Net, most: int, pieces: int) -> tuple[Ints, ...]:
+    """Give room to work in, since what is compiled takes none itself (`compiled.how`)."""
+    steps, people = net.row.shape[0], net.hours.shape[0]
+    ways = int(net.scale[columns.WAYS])
+    return (
+        np.empty((people, steps + pieces + 1, 4), dtype=np.int32),
+        np.empty((ways, steps, 4), dtype=np.int32),
+        np.empty(people, dtype=np.int32),
+        np.empty(people, dtype=np.int32),
+        np.empty(people, dtype=np.int32),
+        np.empty(ways, dtype=np.int32),
+        np.empty(ways, dtype=np.int32),
+        np.empty(steps, dtype=np.int32),
+        np.empty(net.jobs, dtype=np.int32),
+        np.empty(net.jobs, dtype=np.int32),
+        np.empty(most, dtype=np.int32),
+        np.empty(steps + most, dtype=np.int32),
+    )
+
+
+def in_parts(part: Callable[[slice], None], samples: int, size: int = PART) -> None:
+    """Do samples part by part, on two threads."""
+    parts = [slice(at, min(at + size, samples)) for at in range(0, samples, size)]
+    if len(parts) < 2:
+        for one in parts:
+            part(one)
+        return
+    with ThreadPoolExecutor(THREADS) as threads:
+        list(threads.map(part, parts))

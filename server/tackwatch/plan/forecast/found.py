@@ -90,6 +90,25 @@ class Trees:
     endless: NDArray[np.bool_]
 
 
+def none(samples: int) -> Trees:
+    """Give samples in which nothing is found."""
+    nothing, endless = np.zeros(0, dtype=np.int32), np.zeros(samples, dtype=np.bool_)
+    return Trees(np.zeros(samples + 1, dtype=np.int64), nothing, nothing, endless)
+
+
+def joined(parts: Sequence[Trees]) -> Trees:
+    """Put samples behind one another."""
+    ends = np.cumsum([0, *(int(one.start[-1]) for one in parts)])
+    starts = [one.start[1:] + end for one, end in zip(parts, ends[:-1], strict=True)]
+    return Trees(
+        np.concatenate([ends[:1], *starts]),
+        *(
+            np.concatenate([getattr(one, name) for one in (none(0), *parts)])
+            for name in ("root", "parent", "endless")
+        ),
+    )
+
+
 def learn_rate(found: Sequence[FoundWhile], shapes: Sequence[float] = SHAPES) -> RateBelief:
     """Weigh rates and shapes by what was found."""
     log_r = np.linspace(np.log(RATE_LOW), np.log(RATE_HIGH), RATE_N)

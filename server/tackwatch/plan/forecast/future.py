@@ -26,8 +26,9 @@ from tackwatch.plan.forecast.burn_up import burn_up
 from tackwatch.plan.forecast.calendars import LATER
 from tackwatch.plan.forecast.dispatch import Draws, Played, play
 from tackwatch.plan.forecast.durations import DRIFT_SD
-from tackwatch.plan.forecast.moving import GOAL, Samples, confirmed, movable
+from tackwatch.plan.forecast.moving import GOAL, confirmed, movable
 from tackwatch.plan.forecast.record import Record
+from tackwatch.plan.forecast.saved import Samples
 from tackwatch.plan.model import NEVER, Plan, Project, Slot
 
 SAMPLES: Final = 10_000
@@ -50,7 +51,7 @@ class Future:
         """Draw samples."""
         return sampling.draw(
             self.net, self.jobs, self.drawn, self.record, self.beliefs, samples, seed
-        )[0]
+        )
 
     def samples(self, samples: int, seed: int) -> Samples:
         """Draw samples that can be asked how they end with jobs dropped."""
@@ -76,14 +77,14 @@ def forecast(
     record
         What the refit has shown so far, and what each step belongs to.
     samples
-        How many samples; the set to move is looked for with fewer.
+        How many samples; the set to move is looked for with fewer others.
     seed
         The same seed gives the same answer.
     """
     future = Future(project, plan, record)
     draws = future.draw(samples, seed)
     played = play(future.net, draws, floor=future.floor, criticality=True, labour=True)
-    moved = _to_move(future, played, samples, seed)
+    moved = _to_move(future, draws, played, seed)
     p10, p50, p90 = (quantile(played.end, p) for p in (0.1, 0.5, 0.9))
     p_launch = float((played.end <= project.launch).mean())
     found = _found(future, draws)
@@ -96,7 +97,7 @@ def forecast(
         _says(future, found, p90, max(p_launch, moved.p_launch)),
         found,
         _overrun(future),
-        _criticality(future, played, samples),
+        _criticality(future, played),
         moved,
         burn_up(
             record.done,
@@ -119,19 +120,14 @@ def quantile(ends: NDArray[np.int32], p: float) -> Slot:
     return slot_of(int(np.partition(ends, at)[at]))
 
 
-def _to_move(future: Future, played: Played, samples: int, seed: int) -> Moved:
+def _to_move(future: Future, draws: Draws, played: Played, seed: int) -> Moved:
     p_launch = float((played.end <= future.launch).mean())
-    if p_launch >= GOAL:
-        return Moved((), p_launch)
-    few = min(samples, SEARCH_SAMPLES)
     units = movable(future.jobs, future.record.afloat)
-    if not units:
+    if p_launch >= GOAL or not units:
         return Moved((), p_launch)
-    chosen, p_moved = confirmed(
-        future.samples(few, seed + FRESH),
-        units,
-        lambda: future.samples(few, seed + 2 * FRESH),
-    )
+    few = min(played.end.size, SEARCH_SAMPLES)
+    judge = Samples(future.net, draws, future.floor, future.launch, played)
+    chosen, p_moved = confirmed(future.samples(few, seed + FRESH), units, judge)
     return Moved(tuple(future.jobs.ids[one] for one in sorted(chosen)), p_moved)
 
 
@@ -156,9 +152,10 @@ def _overrun(future: Future) -> Overrun:
     return Overrun(low, middle, high, belief.n > 0)
 
 
-def _criticality(future: Future, played: Played, samples: int) -> tuple[JobCritical, ...]:
+def _criticality(future: Future, played: Played) -> tuple[JobCritical, ...]:
+    p_critical = played.on_chain.mean(axis=0)
     shares = [
-        JobCritical(job, float(played.critical[n]) / samples)
+        JobCritical(job, float(p_critical[n]))
         for n, job in enumerate(future.jobs.ids)
         if future.jobs.share_left[n] > 0
     ]

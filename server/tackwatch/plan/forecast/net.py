@@ -35,7 +35,7 @@ WAIT_WEIGHT: Final = 1e-6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Net:
-    """What the dispatch reads; its columns and their order are named in `kernel`.
+    """What the dispatch reads; its columns and their order are named in `columns`.
 
     Attributes
     ----------
@@ -47,7 +47,7 @@ class Net:
         Units of each place that can be full.
     tables
         By end: cures, windows, and the next end from which a window can be met.
-    hours
+    hours, slot_of
         See `calendars.hours_of`.
     day, day_start
         The day of each slot; the first slot of each day, and the end.
@@ -55,7 +55,7 @@ class Net:
         Who may do what is found while doing a job: `helper[helper_at[job] : helper_at[job + 1]]`.
     scale
         Now; a piece of found work; by how much sooner somebody must be free to take a step over; how
-        long a step is held back for a window.
+        long a step is held back for a window; how many places and zones are looked at.
     """
 
     row: Ints
@@ -63,6 +63,7 @@ class Net:
     holds: Ints
     tables: Ints
     hours: Ints
+    slot_of: Ints
     day: Ints
     day_start: Ints
     helper_at: Ints
@@ -84,7 +85,7 @@ class Net:
         return self.day_start.size - 1
 
     def arrays(self) -> tuple[Ints, ...]:
-        """Give the arrays in the order in which the kernel takes them."""
+        """Give the arrays in the order in which they are played."""
         return tuple(getattr(self, one.name) for one in fields(self))
 
 
@@ -154,13 +155,14 @@ class _Builder:
         self.job = np.array(
             [self.job_number[job_of(step, record)] for step in self.steps], dtype=np.intp
         )
+        self.zones = _numbers(z for step in self.steps for z in (*step.dust_in, *step.wet_in))
         self.tables: list[Ints] = []
         self.table_row: dict[tuple[str, str], int] = {}
 
     def build(self) -> tuple[Net, Jobs, Drawn]:
         people = [self._people(step) for step in self.steps]
         calendar = [self._calendar(who) for who in people]
-        hours = hours_of(self.masks)
+        hours, slot_of = hours_of(self.masks)
         row = np.zeros((len(self.steps), k.COLUMNS), dtype=np.int32)
         row[:, k.CALENDAR] = calendar
         longest = hours[:, :-1, k.LEFT].max(axis=1)
@@ -181,11 +183,20 @@ class _Builder:
             holds=_ints(one.holds for one in self.project.places if one.id in scarce),
             tables=self._stacked(),
             hours=hours,
+            slot_of=slot_of,
             day=day.astype(np.int32),
             day_start=day_start,
             helper_at=_ints([0, *np.cumsum([len(one) for one in helper])]),
             helper=_ints(p for one in helper for p in one),
-            scale=_ints([max(self.record.now, 0), half_day, half_day, 2 * self.slots_in_day]),
+            scale=_ints(
+                [
+                    max(self.record.now, 0),
+                    half_day,
+                    half_day,
+                    2 * self.slots_in_day,
+                    len(scarce) + 2 * len(self.zones),
+                ]
+            ),
         )
         return net, self._jobs(), self._drawn()
 
@@ -200,11 +211,14 @@ class _Builder:
         row[:, k.OUTDOORS] = [step.id in outdoors for step in steps]
         row[:, k.COUNTS] = [step.by_launch for step in steps]
         row[:, k.JOB] = self.job
+        row[:, k.WINDOW] = [
+            any(one.max_gap is not None or one.window_id for one in self.links_to[step.id])
+            for step in steps
+        ]
         row[:, k.DRY] = [self._table("dry", step.dry_id) for step in steps]
 
     def _flat(self, row: Ints, people: Sequence[Sequence[int]], scarce: Mapping[str, int]) -> Ints:
         """Put all that steps have several of into one array, and where it lies into their columns."""
-        zone = _numbers(z for step in self.steps for z in (*step.dust_in, *step.wet_in))
         flat: list[int] = []
         for n, (step, crew) in enumerate(zip(self.steps, people, strict=True)):
             uses = [(scarce[u.place_id], u.units) for u in step.uses if u.place_id in scarce]
@@ -213,8 +227,8 @@ class _Builder:
                 k.OTHER: self._others(step, crew),
                 k.LINK: (x for link in self.links_to[step.id] for x in self._link(link)),
                 k.USE: (x for use in uses for x in use),
-                k.DUST: (zone[z] for z in step.dust_in),
-                k.WET: (zone[z] for z in step.wet_in),
+                k.DUST: (self.zones[z] for z in step.dust_in),
+                k.WET: (self.zones[z] for z in step.wet_in),
             }
             for column, values in parts.items():
                 row[n, column] = len(flat)

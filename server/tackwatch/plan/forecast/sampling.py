@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from tackwatch.plan.forecast import columns as k
 from tackwatch.plan.forecast import durations, found, weather
 from tackwatch.plan.forecast.calendars import LATER
-from tackwatch.plan.forecast.dispatch import Draws, play
+from tackwatch.plan.forecast.dispatch import PART, Draws, in_parts, play
 from tackwatch.plan.forecast.net import Drawn, Jobs, Net
 from tackwatch.plan.forecast.record import Record
 from tackwatch.plan.model import Plan
@@ -26,6 +26,7 @@ from tackwatch.plan.model import Plan
 Ints = NDArray[np.int32]
 FOUND_PER_JOB: Final = 10
 FOUND_AT_LEAST: Final = 60
+NOTHING: Final = np.zeros(0, dtype=np.int32)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,32 +44,52 @@ class Beliefs:
 
 def draw(
     net: Net, jobs: Jobs, drawn: Drawn, record: Record, beliefs: Beliefs, samples: int, seed: int
-) -> tuple[Draws, durations.DurationDraw]:
-    """Draw samples; the same seed gives the same."""
-    streams = np.random.SeedSequence(seed).spawn(3)
-    length_rng, found_rng, day_rng = (np.random.default_rng(one) for one in streams)
-    lengths = durations.draw(beliefs.durations, length_rng, samples)
-    factor = durations.factors(lengths, length_rng, drawn.job, drawn.piece)
-    work = _work(net, drawn, lengths, length_rng, factor)
-    rate, shape = found.draw_rate(beliefs.rate, found_rng, samples)
+) -> Draws:
+    """Draw samples, part by part; the same seed gives the same, and fewer samples the first of them."""
+    streams = np.random.SeedSequence(seed).spawn(-(-samples // PART))
+    work = np.empty((samples, len(drawn.steps)), dtype=np.int32)
+    wet = np.zeros((samples, net.days), dtype=np.bool_)
+    outdoors = bool(net.column(k.OUTDOORS).any())
+    revealed: list[tuple[found.Trees, Ints]] = [(found.none(0), NOTHING)] * len(streams)
+
+    def part(at: slice) -> None:
+        stream = streams[at.start // PART].spawn(3)
+        length_rng, found_rng, day_rng = (np.random.default_rng(one) for one in stream)
+        many = work[at].shape[0]
+        lengths = durations.draw(beliefs.durations, length_rng, many)
+        factor = durations.factors(lengths, length_rng, drawn.job, drawn.piece)
+        work[at] = _work(net, drawn, lengths, length_rng, factor)
+        revealed[at.start // PART] = _found(jobs, record, beliefs, lengths, found_rng, many)
+        if outdoors:
+            wet[at] = weather.draw_wet_days(record.weather, day_rng, many, net.days)
+
+    in_parts(part, samples)
+    trees = found.joined([one for one, _ in revealed])
+    return Draws(work, wet, trees, np.concatenate([NOTHING, *(one for _, one in revealed)]))
+
+
+def _found(
+    jobs: Jobs,
+    record: Record,
+    beliefs: Beliefs,
+    lengths: durations.DurationDraw,
+    rng: np.random.Generator,
+    samples: int,
+) -> tuple[found.Trees, Ints]:
+    """Draw what is found, and the slots that it takes."""
+    rate, shape = found.draw_rate(beliefs.rate, rng, samples)
     limit = FOUND_PER_JOB * len(jobs.ids) + FOUND_AT_LEAST
-    trees = found.grow(found_rng, rate, shape, jobs.share_left, limit)
+    trees = found.grow(rng, rate, shape, jobs.share_left, limit)
     known = [float(one) for one in jobs.labour if one > 0]
-    labour = found.draw_labour(found_rng, trees, known, record.found_labour)
-    labour *= _found_factor(lengths, found_rng, trees)
-    if net.column(k.OUTDOORS).any():
-        wet = weather.draw_wet_days(record.weather, day_rng, samples, net.days)
-    else:
-        wet = np.zeros((samples, net.days), dtype=np.bool_)
-    return Draws(work, wet, trees, _whole(labour, found_rng)), lengths
+    labour = found.draw_labour(rng, trees, known, record.found_labour)
+    labour *= _found_factor(lengths, rng, trees)
+    return trees, _whole(labour, rng)
 
 
 def without_chance(net: Net, drawn: Drawn) -> Draws:
     """Give one sample in which everything takes what it is reckoned to, and nothing is found."""
-    none = np.zeros(0, dtype=np.int32)
-    trees = found.Trees(np.zeros(2, dtype=np.int64), none, none, np.zeros(1, dtype=np.bool_))
     dry = np.zeros((1, net.days), dtype=np.bool_)
-    return Draws(np.ascontiguousarray(drawn.left[None, :]), dry, trees, none)
+    return Draws(np.ascontiguousarray(drawn.left[None, :]), dry, found.none(1), NOTHING)
 
 
 def floors(net: Net, drawn: Drawn, plan: Plan) -> Ints:
