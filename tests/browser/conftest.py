@@ -13,6 +13,7 @@ from playwright.sync_api import Browser, expect
 from tests.browser.board import Board, lay_out
 from tests.browser.device import LAPTOP, PHONE, Device
 from tests.browser.house import House
+from tests.browser.plan_answers import PlanAnswers, Yard, launch_in, lay_out_yard, plan_of
 from tests.support.phone import Phone
 from tests.support.server import Server
 from tests.support.wires import HttpWire
@@ -107,3 +108,21 @@ def owner(http: HttpWire) -> Phone:
 def board(owner: Phone) -> Board:
     """A refit with a job of two coats."""
     return lay_out(owner)
+
+
+@pytest.fixture
+def yard(http: HttpWire) -> Yard:
+    """A refit with a crew and jobs that is launched in sixteen days."""
+    launch_at = launch_in(16)
+    at = launch_at.isoformat().replace("+00:00", "Z")
+    return lay_out_yard(
+        Phone.found(http, lambda: time.time_ns() // 1_000_000, launch_at=at), launch_at
+    )
+
+
+@pytest.fixture
+def answers(yard: Yard) -> PlanAnswers:
+    """Answers with one plan that is ready."""
+    made = PlanAnswers()
+    made.show(plan_of(yard))
+    return made

@@ -10,6 +10,7 @@ from playwright.sync_api import expect
 
 from tests.browser.device import Device
 from tests.browser.plan_answers import Yard, launch_in, lay_out_yard
+from tests.browser.plan_screen import seen_along
 from tests.browser.words import say
 from tests.support.phone import Phone
 from tests.support.wires import HttpWire
@@ -69,11 +70,8 @@ def test_an_owner_has_a_plan_worked_out_gives_it_and_a_hand_finds_the_time_on_th
     expect(owner.see("plan-chance")).to_be_visible()
     expect(owner.see("plan-spare")).to_contain_text("If all goes by the plan")
     owner.tap("plan-to-times")
-    bars = owner.see("plan-bar")
-    expect(bars.first).to_be_attached()
-    drawn = set(bars.evaluate_all("all => all.map(one => one.dataset.step)"))
-    assert drawn == {one[0] for one in yard.steps}
-    owner.tap(bars.first)
+    assert seen_along(owner) == {one[0] for one in yard.steps}
+    owner.tap(owner.see("plan-bar").first)
     expect(owner.see("plan-why")).not_to_be_empty()
     owner.tap("plan-about-close")
     owner.tap("back")

@@ -113,3 +113,12 @@ export function xOf(axis: Axis, ms: number): number {
   const { from, to, x, width } = axis.stretches[low] as Stretch;
   return x + ((ms - from) / (to - from)) * width;
 }
+
+/** The instant at a place on the line: `xOf` the other way round. */
+export function instantAt(axis: Axis, x: number): number {
+  const wide = axis.stretches.filter(({ width }) => width > 0);
+  const here = wide.find((one) => x < one.x + one.width) ?? wide.at(-1);
+  if (!here) return Number.NaN;
+  const part = Math.min(1, Math.max(0, (x - here.x) / here.width));
+  return here.from + part * (here.to - here.from);
+}

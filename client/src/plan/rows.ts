@@ -17,6 +17,8 @@ export interface Bar {
   x: number;
   width: number;
   lane: number;
+  /** All that it takes of its lane. */
+  reach: Reach;
   /** Where its words must end. */
   room: number;
   /** Only on a step's last stretch. */
@@ -32,7 +34,7 @@ export interface Row {
   lanes: number;
 }
 
-type Draft = Omit<Bar, "lane" | "room">;
+type Draft = Omit<Bar, "lane" | "reach" | "room">;
 
 /**
  * Put the steps of a plan into rows. `rowsFor` names the rows of each stretch; rows come in the order of `order`, those
@@ -105,7 +107,9 @@ function pack(id: string, drafts: Draft[], width: number): Row {
   const reaches = sorted.map(reachOf);
   const { lane, count } = lanesOf(reaches);
   const room = roomOf(reaches, lane, width + 400);
-  const bars = sorted.map((bar, n) => ({ ...bar, lane: lane[n] ?? 0, room: room[n] ?? width }));
+  const bars = sorted.map((bar, n) => ({
+    ...{ ...bar, lane: lane[n] ?? 0, reach: reaches[n] as Reach, room: room[n] ?? width },
+  }));
   return { id, bars, lanes: count };
 }
 

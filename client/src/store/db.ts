@@ -95,9 +95,9 @@ export const FRESH: Meta = {
   snoozed: {},
 };
 
-/** What the server last answered on plans, as it came: the list of them, and the one that is shown. */
+/** What the server last answered on plans, as it came: the list of them, the one that is shown, and one that failed. */
 export interface KeptPlan {
-  name: "heads" | "whole";
+  name: "heads" | "whole" | "failed";
   etag: string | null;
   body: unknown;
   /** When it was last known to be so, by the server's clock. */

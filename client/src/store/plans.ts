@@ -16,9 +16,10 @@ interface Kept {
   device_id: string;
   heads: KeptPlan | null;
   whole: KeptPlan | null;
+  failed: KeptPlan | null;
 }
 
-const NOTHING: Kept = { device_id: "", heads: null, whole: null };
+const NOTHING: Kept = { device_id: "", heads: null, whole: null, failed: null };
 const kept = signal<Kept>(NOTHING);
 
 /** Whether the disk was looked at for whoever is signed in now. */
@@ -36,6 +37,11 @@ export const wholePlan: ReadonlySignal<WholePlan | null> = computed(
   () => (mine.value.whole?.body as WholePlan | undefined) ?? null,
 );
 
+/** The newest plan where nothing came of it: what it lacks, and what it would take. */
+export const failedPlan: ReadonlySignal<WholePlan | null> = computed(
+  () => (mine.value.failed?.body as WholePlan | undefined) ?? null,
+);
+
 /** When the list was last known to be so; null before it ever came. */
 export const plansKnownAt: ReadonlySignal<number | null> = computed(
   () => mine.value.heads?.at ?? null,
@@ -49,12 +55,13 @@ export const planInTheWorks: ReadonlySignal<PlanHead | undefined> = computed(() 
 export async function readPlans(): Promise<void> {
   const copy = openCopy();
   if (copy === null || kept.peek().device_id === copy.device_id) return;
-  const [heads, whole] = await Promise.all([
-    copy.db.get("plans", "heads"),
-    copy.db.get("plans", "whole"),
-  ]);
+  const rows = await copy.db.getAll("plans");
   if (kept.peek().device_id === copy.device_id) return;
-  kept.value = { device_id: copy.device_id, heads: heads ?? null, whole: whole ?? null };
+  const row = (wanted: KeptPlan["name"]) => rows.find(({ name }) => name === wanted) ?? null;
+  kept.value = {
+    ...{ device_id: copy.device_id, heads: row("heads") },
+    ...{ whole: row("whole"), failed: row("failed") },
+  };
 }
 
 let asking: Promise<void> | null = null;
@@ -72,10 +79,17 @@ async function askOnce(): Promise<void> {
   const copy = openCopy();
   if (copy === null) return;
   await take(copy, "heads", "plans");
-  const head = headToShow(planHeads.peek(), me.peek()?.role === "owner");
-  if (head === undefined) return forget(copy);
-  const known = wholePlan.peek()?.plan_id === head.plan_id;
-  await take(copy, "whole", `plans/${encodeURIComponent(head.plan_id)}`, known);
+  const heads = planHeads.peek();
+  await takeWhole(copy, "whole", headToShow(heads, me.peek()?.role === "owner"));
+  await takeWhole(copy, "failed", heads[0]?.state === "failed" ? heads[0] : undefined);
+}
+
+/** Have the one plan that belongs under a name, or none. */
+async function takeWhole(copy: Copy, name: "whole" | "failed", head: PlanHead | undefined) {
+  if (head === undefined) return forget(copy, name);
+  const here = kept.peek()[name]?.body as WholePlan | undefined;
+  const known = here?.plan_id === head.plan_id;
+  await take(copy, name, `plans/${encodeURIComponent(head.plan_id)}`, known);
 }
 
 /** Take one answer in: what it says, or that what is here is still so. */
@@ -98,16 +112,12 @@ async function put(copy: Copy, row: KeptPlan): Promise<void> {
   }
 }
 
-/** There is no plan any more. */
-async function forget(copy: Copy): Promise<void> {
-  if (kept.peek().device_id !== copy.device_id || kept.peek().whole === null) return;
-  kept.value = { ...kept.peek(), whole: null };
-  await copy.db.delete("plans", "whole");
+/** There is no such plan any more. */
+async function forget(copy: Copy, name: "whole" | "failed"): Promise<void> {
+  if (kept.peek().device_id !== copy.device_id || kept.peek()[name] === null) return;
+  kept.value = { ...kept.peek(), [name]: null };
+  await copy.db.delete("plans", name);
 }
-
-/** One plan as the server has it now; it is not kept here. */
-export const fetchPlan = (plan_id: string): Promise<WholePlan> =>
-  call<WholePlan>("GET", `plans/${encodeURIComponent(plan_id)}`);
 
 /** Let the server work a plan out. */
 export async function askForPlan(): Promise<void> {

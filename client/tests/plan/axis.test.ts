@@ -1,7 +1,7 @@
 /** The line of time: working hours wide, nights and free days narrow, days as long as they are, nothing out of order. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { daysBetween, makeAxis, weekdayOf, xOf } from "../../src/plan/axis.ts";
+import { daysBetween, instantAt, makeAxis, weekdayOf, xOf } from "../../src/plan/axis.ts";
 
 const ZONE = "Europe/Lisbon";
 const HOURS = { zone: ZONE, day_starts: "08:00", day_ends: "17:00", work_days: "12345" };
@@ -81,4 +81,13 @@ test("a yard that works until midnight writes 00:00", () => {
 test("a line without days is empty", () => {
   assert.equal(makeAxis([], HOURS, SCALE).width, 0);
   assert.equal(xOf(makeAxis([], HOURS, SCALE), 0), 0);
+});
+
+test("an instant is found again from its place on the line", () => {
+  const axis = makeAxis(["2026-03-27", "2026-03-28", "2026-03-29", "2026-03-30"], HOURS, SCALE);
+  const [first, last] = [axis.days[0]?.from ?? 0, axis.days.at(-1)?.to ?? 0];
+  for (let ms = first; ms < last; ms += 37 * 60_000)
+    assert.ok(Math.abs(instantAt(axis, xOf(axis, ms)) - ms) < 1000, new Date(ms).toISOString());
+  assert.equal(instantAt(axis, -5), first);
+  assert.equal(instantAt(axis, axis.width + 5), last);
 });

@@ -13,7 +13,7 @@ const window = (more: object): string => windowInWords({ ...step, ...more } as n
 
 test("a reason says as much as its parameters allow, and the least without any", () => {
   const said = (params: Record<string, string> | null) => whyInWords({ code: "hours", params });
-  assert.match(said({ until_at: LATER }), /^Here because nobody works before .+ 2031 \d\d:\d\d\.$/);
+  assert.match(said({ until_at: LATER }), /^Here because nobody works before .+\s2031 \d\d:\d\d\.$/);
   assert.equal(said({}), english["plan.why_hours_bare"]);
   assert.equal(said(null), english["plan.why_hours_bare"]);
   assert.equal(whyInWords(null), "");
@@ -49,7 +49,7 @@ test("what costs hours, days or skills says how many and which", () => {
     said("skill", { n: 2, skill_id: "laminating" }),
     "Too few in the crew can do this: 2 more are needed who know laminating.",
   );
-  assert.match(said("person", { n: 1, on: "2031-03-04" }), /^One more pair of hands .+ 2031\.$/);
+  assert.match(said("person", { n: 1, on: "2031-03-04" }), /^One more pair of hands .+\s2031\.$/);
   assert.equal(said("person", {}), "One more pair of hands.");
 });
 
@@ -61,8 +61,8 @@ test("a missed window is said before all else of it", () => {
   assert.equal(window({}), "");
 });
 
-test("in time and late are words, and a chance has its sign", () => {
+test("in time and late are words, a chance has its sign, and no figure leaves its unit", () => {
   assert.equal(lateInWords(0), "in time");
-  assert.equal(lateInWords(3 * 86_400 + 7200), "3 d 2 h late");
-  assert.equal(percent(0.256), "26 %");
+  assert.equal(lateInWords(3 * 86_400 + 7200), "3\u00a0d\u00a02\u00a0h late");
+  assert.equal(percent(0.256), "26\u00a0%");
 });

@@ -108,25 +108,33 @@ function Line(props: { x: number; end: number; y: number; words: string; more?: 
 export function BarButton(props: {
   bar: Bar;
   y: number;
+  /** Its place among all of its row, of which only some are drawn. */
+  place: number;
+  among: number;
   /** The tab key stops here. */
   stop: boolean;
+  onHold: () => void;
   onPick: (step_id: string, from: HTMLElement) => void;
 }) {
-  const { bar, y, stop, onPick } = props;
+  const { bar, y, place, among, stop, onHold, onPick } = props;
   const { step, x, width } = bar;
   return (
-    <li>
+    <li aria-posinset={place} aria-setsize={among}>
       <button
         type="button"
         class="plan-bar"
         style={{ left: `${x}px`, top: `${y}px`, width: `${Math.max(width, TAP_PX)}px` }}
         tabIndex={stop ? 0 : -1}
         aria-label={barInWords(step, bar.start, bar.end, peopleOn(bar))}
-        data-x={Math.round(x)}
         data-testid="plan-bar"
         data-step={step.step_id}
         data-missed={bar.missed}
-        onClick={(event) => onPick(step.step_id, event.currentTarget)}
+        onFocus={onHold}
+        onClick={(event) => {
+          // A tap gives no focus everywhere, and this bar must stay drawn until the focus comes back to it.
+          onHold();
+          onPick(step.step_id, event.currentTarget);
+        }}
       />
     </li>
   );

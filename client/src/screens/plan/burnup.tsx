@@ -8,7 +8,7 @@ import { say } from "../../words/index.ts";
 import { launchAt } from "./facts.ts";
 import { dayWritten } from "./instants.ts";
 
-const [LEFT, RIGHT, TOP, BOTTOM] = [52, 14, 30, 34];
+const [LEFT, RIGHT, TOP, BOTTOM] = [52, 14, 48, 34];
 
 export function BurnUpChart({ burn_up }: { burn_up: BurnUp }) {
   const room = useRef<HTMLElement>(null);

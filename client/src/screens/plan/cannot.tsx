@@ -1,9 +1,8 @@
 /** What cannot be made in time, and what it would take, each with the day that it buys. */
-import { useEffect, useState } from "preact/hooks";
 import { Slab } from "../../parts/page.tsx";
 import { to } from "../../parts/router.ts";
 import type { Cannot, WholePlan } from "../../plan/types.ts";
-import { fetchPlan } from "../../store/plans.ts";
+import { failedPlan } from "../../store/plans.ts";
 import { say } from "../../words/index.ts";
 import { jobOf, shownProposal, stepAndPlace } from "./facts.ts";
 import { dayWritten } from "./instants.ts";
@@ -29,20 +28,13 @@ export function CannotBe({ plan }: { plan: WholePlan }) {
   );
 }
 
-/** What a plan that came to nothing would have taken; it is asked for when it is looked at. */
+/** What a plan that came to nothing would have taken. */
 export function Lacking({ plan_id }: { plan_id: string }) {
-  const [rows, setRows] = useState<Cannot[]>([]);
-  useEffect(() => {
-    // Without a signal the sentence above has to do.
-    fetchPlan(plan_id).then(
-      ({ cannot }) => setRows(cannot),
-      () => {},
-    );
-  }, [plan_id]);
-  if (rows.length === 0) return null;
+  const plan = failedPlan.value;
+  if (plan?.plan_id !== plan_id || plan.cannot.length === 0) return null;
   return (
     <ul class="lines" data-testid="plan-lacking">
-      {rows.map((one, n) => (
+      {plan.cannot.map((one, n) => (
         <CannotLine key={`${one.code}-${n}`} one={one} />
       ))}
     </ul>

@@ -40,7 +40,8 @@ export function DayList({ proposal, onPick }: { proposal: Proposal; onPick: Pick
 
 function LineOf({ line, onPick }: { line: DayLine; onPick: Pick }) {
   const { step, start, end, member_ids, first } = line;
-  const until = dayIn(start) === dayIn(end) ? timeIn(end) : at(end);
+  // The column of times is narrow: there a day may take two lines.
+  const until = dayIn(start) === dayIn(end) ? timeIn(end) : at(end).replaceAll("\u00a0", " ");
   return (
     <li class="plan-list-line" data-testid="plan-list-step" data-step={step.step_id}>
       <p class="plan-list-time figures">

@@ -8,13 +8,14 @@ import { number } from "../../words/dates.ts";
 import { say } from "../../words/index.ts";
 import { BurnUpChart } from "./burnup.tsx";
 import { dayWritten } from "./instants.ts";
-import { PlanAge } from "./standing.tsx";
+import { PlanAge, PlanOffline } from "./standing.tsx";
 
 export function DoneScreen() {
   const burn_up = wholePlan.value?.forecast?.burn_up ?? null;
   return (
     <div class="plan">
       <PageHead title={say("plan.done_title")} otherwise={["plan"]} />
+      <PlanOffline />
       <PlanAge />
       {burn_up === null ? (
         <p class="empty">{say("plan.done_none")}</p>

@@ -3,10 +3,10 @@ import { Icon } from "../../parts/icon.tsx";
 import { chanceOf, percentOf, spareOf } from "../../plan/chance.ts";
 import type { Forecast, Proposal } from "../../plan/types.ts";
 import { wholePlan } from "../../store/plans.ts";
-import { number, span } from "../../words/dates.ts";
+import { number } from "../../words/dates.ts";
 import { type Key, say } from "../../words/index.ts";
 import { launchAt, mustBeDone, shownProposal } from "./facts.ts";
-import { at, dayWritten, minute } from "./instants.ts";
+import { at, dayWritten, minute, spanTogether } from "./instants.ts";
 import { lateInWords, saysInWords } from "./planwords.ts";
 
 const TONES = { sure: "open", likely: "open", even: "closing", unlikely: "gone", hardly: "gone" };
@@ -22,7 +22,12 @@ export function Glance() {
       <h2>{say("now.launch")}</h2>
       <p class="big-time figures">{at(launch)}</p>
       {launch > minute.value && (
-        <p class="figures">{say("plan.in", { span: span(launch - minute.value) })}</p>
+        <p class="figures">{say("plan.in", { span: spanTogether(launch - minute.value) })}</p>
+      )}
+      {forecast?.never_ends && (
+        <p class="verdict" data-tone="gone" data-testid="plan-never-ends">
+          <Icon name="care" /> {say("plan.never_ends")}
+        </p>
       )}
       {forecast && chance && (
         <p class="launch-left" data-testid="plan-chance" data-chance={chance}>
@@ -47,7 +52,7 @@ function Spare({ proposal, launch }: { proposal: Proposal; launch: number }) {
   const words =
     late_s > 0 || spare === null || spare < 60_000
       ? lateInWords(late_s)
-      : say("plan.spare", { span: span(spare) });
+      : say("plan.spare", { span: spanTogether(spare) });
   return (
     <p class="strong figures" data-testid="plan-spare">
       {say("plan.by_plan", { words })}
@@ -79,15 +84,10 @@ const SAID_ALREADY = new Set(["never_ends", "found_from_prior"]);
 
 /** How much work finds work. */
 function Finds({ forecast }: { forecast: Forecast }) {
-  const { r, r_low, r_high, r_from, never_ends, says } = forecast;
+  const { r, r_low, r_high, r_from, says } = forecast;
   const others = says.filter((code) => !SAID_ALREADY.has(code));
   return (
     <div class="plan-finds">
-      {never_ends && (
-        <p class="verdict" data-tone="gone" data-testid="plan-never-ends">
-          <Icon name="care" /> {say("plan.never_ends")}
-        </p>
-      )}
       <p data-testid="plan-r">
         {say(r_from === "record" ? "plan.r_record" : "plan.r_prior", {
           r: number(r, 2),

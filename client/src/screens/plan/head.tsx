@@ -1,6 +1,8 @@
 /** The line of days above a timeline, and what goes through all its rows: closed hours, midnights, now and the launch. */
 
-import { type Axis, xOf } from "../../plan/axis.ts";
+import { type Axis, type Day, xOf } from "../../plan/axis.ts";
+import type { Reach } from "../../plan/lanes.ts";
+import { meets } from "../../plan/sight.ts";
 import { say } from "../../words/index.ts";
 import { launchAt } from "./facts.ts";
 import { dayAt, minute, monthOf, shortDay, timeIn } from "./instants.ts";
@@ -9,8 +11,25 @@ const HEIGHT = 62;
 const HOUR_MS = 3_600_000;
 const NOON_MS = 12 * HOUR_MS;
 const AGAIN_PX = 190;
+/** A day's name with its month takes as much. */
+const NAME_PX = 120;
 
-export function Head({ axis, hours }: { axis: Axis; hours: boolean }) {
+interface HeadProps {
+  axis: Axis;
+  hours: boolean;
+  /** What is in sight; all of it on paper. */
+  sight?: Reach;
+}
+
+/** What of a line is in sight. */
+export function inSight<T extends { x: number; width: number }>(
+  all: readonly T[],
+  sight: Reach | undefined,
+): readonly T[] {
+  return sight ? all.filter(({ x, width }) => meets({ from: x, to: x + width }, sight)) : all;
+}
+
+export function Head({ axis, hours, sight }: HeadProps) {
   return (
     <div class="plan-row plan-head">
       <div class="plan-name" />
@@ -21,7 +40,7 @@ export function Head({ axis, hours }: { axis: Axis; hours: boolean }) {
         aria-hidden="true"
         focusable="false"
       >
-        {axis.days.map((day) => (
+        {inSight(axis.days, sight).map((day) => (
           <g key={day.on}>
             <line class="plan-midnight" x1={day.x} x2={day.x} y1="0" y2={HEIGHT} />
             <svg
@@ -33,7 +52,9 @@ export function Head({ axis, hours }: { axis: Axis; hours: boolean }) {
               aria-hidden="true"
             >
               <text class="plan-day" x="0" y="19">
-                {hours ? dayAt(day.from + NOON_MS) : shortDay(day.from + NOON_MS)}
+                {hours && day.width >= NAME_PX
+                  ? dayAt(day.from + NOON_MS)
+                  : shortDay(day.from + NOON_MS)}
               </text>
               {hours && <Again day={day} />}
             </svg>
@@ -41,7 +62,7 @@ export function Head({ axis, hours }: { axis: Axis; hours: boolean }) {
         ))}
         {!hours && <Months axis={axis} />}
         {hours &&
-          axis.stretches
+          inSight(axis.stretches, sight)
             .filter(({ open }) => open)
             .map((one) => <Hours key={one.from} one={one} />)}
         <NowMark axis={axis} words={say("plan.now")} height={HEIGHT} />
@@ -52,7 +73,7 @@ export function Head({ axis, hours }: { axis: Axis; hours: boolean }) {
 }
 
 /** The day's name again and again along a wide day, so that it is in sight wherever one looks. */
-function Again({ day }: { day: Axis["days"][number] }) {
+function Again({ day }: { day: Day }) {
   const more = Math.floor((day.width - AGAIN_PX / 2) / AGAIN_PX);
   return (
     <>

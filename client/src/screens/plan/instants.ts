@@ -9,6 +9,7 @@ import {
   dayInWords,
   dayOf,
   instantOf,
+  span,
   timeOf,
   whenInWords,
   writtenDay,
@@ -40,7 +41,18 @@ function keeping<T>(make: (ms: number, zone: string) => T): (ms: number) => T {
   };
 }
 
-const atMs = keeping((ms, zone) => whenInWords(ms, noon.value, zone));
+/** A figure and its unit, a day and its month: on a narrow screen they stay on one line. */
+export const together = (words: string): string => words.replaceAll(" ", "\u00a0");
+
+/** `10 d 1 h`, on one line. */
+export const spanTogether = (ms: number): string => together(span(ms));
+
+const LAST_SPACE = / (?=\S*$)/;
+
+/** The day is kept together; the time may stand below it. */
+const atMs = keeping((ms, zone) =>
+  whenInWords(ms, noon.value, zone).split(LAST_SPACE).map(together).join(" "),
+);
 
 /** `today 14:20`, `Thu 12 Mar 06:40`. */
 export const at = (ms: number | string): string =>
@@ -62,7 +74,8 @@ export const monthOf = keeping((ms, timeZone) =>
   new Intl.DateTimeFormat(region(), { timeZone, month: "long" }).format(ms),
 );
 
-export const dayWritten = (day: string): string => writtenDay(day, noon.value, yardZone());
+export const dayWritten = (day: string): string =>
+  together(writtenDay(day, noon.value, yardZone()));
 
 /** `today 08:00` and `10:30`; both with their days where it goes over midnight. */
 export const fromTo = (start: number, end: number): [string, string] => [

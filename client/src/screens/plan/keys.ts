@@ -1,47 +1,40 @@
-/** Going about a timeline by the arrows: one bar is in the order of the tab key, and moves with the focus. */
+/** Going about a timeline by the arrows: along a row, from row to row, to a row's ends. Most bars are not drawn. */
+import type { Bar, Row } from "../../plan/rows.ts";
 
-const BAR = "[data-testid=plan-bar]";
-
-const barsOf = (row: Element): HTMLElement[] => [...row.querySelectorAll<HTMLElement>(BAR)];
-
-/** Give the focus to the bar that an arrow leads to. */
-export function move(event: KeyboardEvent, board: HTMLElement | null): void {
-  const here = (event.target as Element).closest<HTMLElement>(BAR);
-  if (board === null || here === null) return;
-  const rows = [...board.querySelectorAll("[data-row]")].filter((row) => barsOf(row).length > 0);
-  const n = rows.findIndex((row) => row.contains(here));
-  const found = next(event.key, here, rows, n);
-  if (!found) return;
-  event.preventDefault();
-  for (const bar of barsOf(board)) bar.setAttribute("tabindex", bar === found ? "0" : "-1");
-  found.focus();
+/** A bar by the numbers of its row and of itself in it. */
+export interface Spot {
+  row: number;
+  bar: number;
 }
 
-function next(key: string, here: HTMLElement, rows: Element[], n: number): HTMLElement | undefined {
-  const row = barsOf(rows[n] as Element);
-  const at = row.indexOf(here);
+/** Where a key leads from here; undefined where it leads nowhere. */
+export function spotAfter(key: string, here: Spot, rows: readonly Row[]): Spot | undefined {
+  const { row, bar } = here;
+  const bars = rows[row]?.bars ?? [];
+  const along = (n: number): Spot | undefined => (bars[n] ? { row, bar: n } : undefined);
   switch (key) {
     case "ArrowRight":
-      return row[at + 1];
+      return along(bar + 1);
     case "ArrowLeft":
-      return row[at - 1];
+      return along(bar - 1);
     case "Home":
-      return row[0];
+      return along(0);
     case "End":
-      return row.at(-1);
+      return along(bars.length - 1);
     case "ArrowDown":
-      return nearest(here, rows[n + 1]);
+      return across(row + 1, bars[bar], rows);
     case "ArrowUp":
-      return nearest(here, rows[n - 1]);
+      return across(row - 1, bars[bar], rows);
     default:
       return undefined;
   }
 }
 
 /** The bar of another row that begins nearest in time. */
-function nearest(here: HTMLElement, row: Element | undefined): HTMLElement | undefined {
-  if (!row) return undefined;
-  const x = Number(here.dataset.x);
-  const off = (bar: HTMLElement): number => Math.abs(Number(bar.dataset.x) - x);
-  return barsOf(row).reduce((best, bar) => (off(bar) < off(best) ? bar : best));
+function across(row: number, from: Bar | undefined, rows: readonly Row[]): Spot | undefined {
+  const bars = rows[row]?.bars;
+  if (!from || !bars?.length) return undefined;
+  const off = (n: number): number => Math.abs((bars[n] as Bar).x - from.x);
+  const bar = bars.reduce((best, _, n) => (off(n) < off(best) ? n : best), 0);
+  return { row, bar };
 }

@@ -7,26 +7,30 @@ import { me } from "../../store/view.ts";
 import { say } from "../../words/index.ts";
 import { CannotBe } from "./cannot.tsx";
 import { Deciding, UntilAfloat } from "./deciding.tsx";
+import { shownProposal } from "./facts.ts";
 import { Glance } from "./glance.tsx";
 import { Notes } from "./notes.tsx";
 import { Proposals } from "./proposals.tsx";
-import { Standing } from "./standing.tsx";
+import { PlanOffline, Standing } from "./standing.tsx";
 
 export function Overview() {
   const plan = wholePlan.value;
+  const late = (shownProposal()?.score.late_s ?? 0) > 0;
   return (
     <>
       <PageHead title={say("plan.title")} otherwise={["now"]} />
+      <PlanOffline />
       <div class="columns columns-two plan">
         <div>
           <Glance />
           <Standing />
+          {plan && late && <CannotBe plan={plan} />}
           {plan && <Ways burn_up={!!plan.forecast?.burn_up} />}
           {plan && <Proposals plan={plan} />}
         </div>
         {plan && (
           <div>
-            <CannotBe plan={plan} />
+            {!late && <CannotBe plan={plan} />}
             {plan.forecast && <UntilAfloat forecast={plan.forecast} />}
             {plan.forecast && <Deciding forecast={plan.forecast} />}
             <Notes plan={plan} />

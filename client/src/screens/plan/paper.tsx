@@ -57,7 +57,6 @@ function Week(props: { days: string[]; proposal: Proposal; grouping: Grouping })
           name={rowName(row.id, grouping)}
           grouping={grouping}
           axis={axis}
-          first={false}
         />
       ))}
     </section>

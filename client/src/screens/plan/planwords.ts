@@ -2,10 +2,10 @@
 import { item, memberName, text, zonePath } from "../../parts/know.ts";
 import { percentOf } from "../../plan/chance.ts";
 import type { Cannot, Params, PlanStep, Why } from "../../plan/types.ts";
-import { number, span } from "../../words/dates.ts";
+import { number } from "../../words/dates.ts";
 import { type Key, knows, say } from "../../words/index.ts";
 import { nameOf, placeOf, stepAndPlace } from "./facts.ts";
-import { at, dayWritten, fromTo } from "./instants.ts";
+import { at, dayWritten, fromTo, spanTogether } from "./instants.ts";
 
 /** Each parameter of a code as a person reads it. */
 function inWords(params: Params): Record<string, string> {
@@ -18,7 +18,8 @@ function inWords(params: Params): Record<string, string> {
 }
 
 function one(name: string, value: string | number): string {
-  if (typeof value === "number") return name.endsWith("_s") ? span(value * 1000) : number(value);
+  if (typeof value === "number")
+    return name.endsWith("_s") ? spanTogether(value * 1000) : number(value);
   if (name === "member_id") return memberName(value);
   if (name === "step_id") return stepAndPlace(value);
   if (name === "zone_id") return zonePath(value);
@@ -70,7 +71,7 @@ export const peopleInWords = (ids: readonly string[]): string =>
 
 /** `in time` or `3 d late`. */
 export const lateInWords = (late_s: number): string =>
-  late_s > 0 ? say("plan.late", { span: span(late_s * 1000) }) : say("plan.in_time");
+  late_s > 0 ? say("plan.late", { span: spanTogether(late_s * 1000) }) : say("plan.in_time");
 
 export const percent = (p: number): string => say("plan.percent", { n: percentOf(p) });
 

@@ -41,6 +41,17 @@ export function Standing() {
   );
 }
 
+/** Without a signal: since when all of it may have changed. It stands above what it is said of. */
+export function PlanOffline() {
+  const known_at = plansKnownAt.value;
+  if (wholePlan.value === null || known_at === null || syncState.value.online) return null;
+  return (
+    <p class="gap plan-offline" data-testid="plan-offline">
+      {say("plan.offline", { at: at(known_at) })}
+    </p>
+  );
+}
+
 /** What is shown, and since when it has been so. */
 export function PlanAge() {
   const plan = wholePlan.value;
@@ -60,11 +71,6 @@ export function PlanAge() {
         {say(key, { at: at(plan.published_at ?? made_at) })}{" "}
         <span class="quiet">{ago(Date.parse(made_at))}</span>
       </p>
-      {!syncState.value.online && (
-        <p class="gap" data-testid="plan-offline">
-          {say("plan.offline", { at: at(known_at) })}
-        </p>
-      )}
     </div>
   );
 }

@@ -1,6 +1,6 @@
 /** The days ahead: as a timeline or as a list by day, by person or by zone, on a screen or on paper. */
 import { signal } from "@preact/signals";
-import { useEffect, useState } from "preact/hooks";
+import { useEffect, useRef, useState } from "preact/hooks";
 import { refit, text, yardZone } from "../../parts/know.ts";
 import { PageHead } from "../../parts/page.tsx";
 import type { Proposal } from "../../plan/types.ts";
@@ -12,8 +12,8 @@ import { launchAt, shownProposal } from "./facts.ts";
 import { at } from "./instants.ts";
 import { Key } from "./key.tsx";
 import { Paper } from "./paper.tsx";
-import { PlanAge } from "./standing.tsx";
-import { Timeline } from "./timeline.tsx";
+import { PlanAge, PlanOffline } from "./standing.tsx";
+import { type Looked, Timeline } from "./timeline.tsx";
 import type { Grouping, Zoom } from "./view.ts";
 
 const grouping = signal<Grouping>("person");
@@ -26,6 +26,7 @@ const open = signal<{ step_id: string; from: HTMLElement } | null>(null);
 export function TimesScreen() {
   const proposal = wholePlan.value ? shownProposal() : undefined;
   const printing = usePrinting();
+  const looked: Looked = useRef<number | null>(null);
   useEffect(
     () => () => {
       open.value = null;
@@ -38,6 +39,7 @@ export function TimesScreen() {
       <p class="plan-paper-head figures">
         {text(refit(), "name")} · {say("now.launch")}: {at(launchAt())}
       </p>
+      <PlanOffline />
       <PlanAge />
       {yardZone() !== ownZone() && <p class="quiet">{say("time.zone", { zone: yardZone() })}</p>}
       {proposal && <Chosen />}
@@ -45,7 +47,7 @@ export function TimesScreen() {
         (printing && !listed.value ? (
           <Paper proposal={proposal} grouping={grouping.value} />
         ) : (
-          <Shown proposal={proposal} />
+          <Shown proposal={proposal} looked={looked} />
         ))}
       {open.value && (
         <About
@@ -122,7 +124,7 @@ function Switch(props: {
   );
 }
 
-function Shown({ proposal }: { proposal: Proposal }) {
+function Shown({ proposal, looked }: { proposal: Proposal; looked: Looked }) {
   const pick = (step_id: string, from: HTMLElement): void => {
     open.value = { step_id, from };
   };
@@ -140,6 +142,7 @@ function Shown({ proposal }: { proposal: Proposal }) {
         proposal={proposal}
         grouping={grouping.value}
         zoom={zoom.value}
+        looked={looked}
         onPick={pick}
       />
       <Key />

@@ -2,6 +2,7 @@
 import { memberName, yardZone, zoneLabel } from "../../parts/know.ts";
 import {
   type Axis,
+  type Day,
   dayAfter,
   daysBetween,
   type Hours,
@@ -84,11 +85,11 @@ export function rowName(id: string, grouping: Grouping): string {
 }
 
 /** When a row is closed: a person's nights, free days and days away; the yard's in a zone. */
-export function closedOf(id: string, grouping: Grouping, axis: Axis): [number, number][] {
+export function closedOf(id: string, grouping: Grouping, days: readonly Day[]): [number, number][] {
   const person = grouping === "person" && id !== NOBODY;
   const hours = person ? memberHours(id) : yardHours();
   const key = JSON.stringify(hours);
-  return axis.days.flatMap((day) =>
+  return days.flatMap((day) =>
     awayOn(person ? id : NOBODY, day.on) ? [[day.from, day.to]] : closedOn(day.on, hours, key),
   );
 }
