@@ -13,7 +13,10 @@ const window = (more: object): string => windowInWords({ ...step, ...more } as n
 
 test("a reason says as much as its parameters allow, and the least without any", () => {
   const said = (params: Record<string, string> | null) => whyInWords({ code: "hours", params });
-  assert.match(said({ until_at: LATER }), /^Here because nobody works before .+\s2031 \d\d:\d\d\.$/);
+  assert.match(
+    said({ until_at: LATER }),
+    /^Here because nobody works before .+\s2031 \d\d:\d\d\.$/,
+  );
   assert.equal(said({}), english["plan.why_hours_bare"]);
   assert.equal(said(null), english["plan.why_hours_bare"]);
   assert.equal(whyInWords(null), "");

@@ -7,6 +7,7 @@ import { openCopy, useCopy } from "../../src/store/local.ts";
 import {
   askForPlan,
   askPlans,
+  failedPlan,
   planHeads,
   plansKnownAt,
   publishPlan,
@@ -122,6 +123,27 @@ test("a refit whose plans are gone keeps none", async () => {
   await askPlans();
   assert.equal(shown(), undefined);
   assert.equal(await openCopy()?.db.get("plans", "whole"), undefined);
+});
+
+test("a plan that failed is kept with what it would take, until another one is asked for", async () => {
+  const failed = { ...HEAD, plan_id: "p2", state: "failed" };
+  const cannot = [{ step_ids: [], code: "hours", params: { hours: 2 }, buys_on: "2026-03-09" }];
+  answers["/p2"] = { ...failed, proposals: [], cannot, forecast: null };
+  answers[""] = { plans: [failed, HEAD] };
+  await askPlans();
+  offline = true;
+  await forgetInMemory();
+  await readPlans();
+  assert.deepEqual(failedPlan.value?.cannot, cannot);
+  assert.equal(shown(), "p1");
+  offline = false;
+  await askPlans();
+  assert.ok(gets().at(-1)?.mark, "what is here is asked for by its mark");
+  answers[""] = { plans: [{ ...HEAD, plan_id: "p3", state: "asked" }, failed, HEAD] };
+  await askPlans();
+  assert.equal(failedPlan.value, null);
+  assert.equal(await openCopy()?.db.get("plans", "failed"), undefined);
+  assert.equal(shown(), "p1");
 });
 
 test("a server that knows no plans takes nothing away", async () => {
