@@ -137,3 +137,32 @@ def test_the_chance_that_is_told_is_from_samples_that_did_not_choose():
     chosen, p_launch = confirmed(future.samples(400, 1), units, future.samples(400, 2))
     assert p_launch == future.samples(400, 2).p(chosen)
     assert p_launch >= GOAL
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_whether_a_set_is_enough_is_what_counting_all_samples_says(seed):
+    refit = refit_of(seed, 0.2, 12)
+    start = Future(refit.project, refit.plan, refit.record)
+    launch = quantile(start.samples(300, seed).ends(frozenset()), 0.6)
+    future = Future(replace(refit.project, launch=launch), refit.plan, refit.record)
+    said = []
+    for job in range(len(future.jobs.ids)):
+        dropped = frozenset({job, (job + seed) % len(future.jobs.ids)})
+        chance = future.samples(300, seed).p(dropped)
+        for goal in (0.65, 0.75, 0.9, chance, chance + 0.001):
+            holds = future.samples(300, seed).holds(dropped, goal)
+            assert holds == (chance >= goal)
+            said.append(holds)
+    assert len(set(said)) == 2
+
+
+def test_a_sample_that_is_late_with_all_moved_counts_as_late_with_some():
+    refit = refit_of(3, 0.2, 12)
+    start = Future(refit.project, refit.plan, refit.record)
+    launch = quantile(start.samples(300, 3).ends(frozenset()), 0.5)
+    future = Future(replace(refit.project, launch=launch), refit.plan, refit.record)
+    samples, movable_ = future.samples(300, 3), frozenset({0, 1, 2})
+    samples.give_up(movable_)
+    assert samples.p_best == samples.p(movable_) < 1
+    assert all(samples.p(frozenset({job})) <= samples.p_best for job in movable_)
+    assert not samples.holds(frozenset({0}), samples.p_best + 0.01)

@@ -45,7 +45,7 @@ class Beliefs:
 def draw(
     net: Net, jobs: Jobs, drawn: Drawn, record: Record, beliefs: Beliefs, samples: int, seed: int
 ) -> Draws:
-    """Draw samples, part by part; the same seed gives the same, and fewer samples the first of them."""
+    """Draw samples, part by part; the same seed gives the same, and fewer parts the first of them."""
     streams = np.random.SeedSequence(seed).spawn(-(-samples // PART))
     work = np.empty((samples, len(drawn.steps)), dtype=np.int32)
     wet = np.zeros((samples, net.days), dtype=np.bool_)
