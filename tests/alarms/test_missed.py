@@ -11,11 +11,9 @@ from sqlalchemy import event
 
 from tackwatch.alarms.bell import Bell
 from tackwatch.alarms.message import message_of
-from tackwatch.alarms.words import languages, words_for
 from tackwatch.store import health
 from tackwatch.store.db import db, writing
 from tackwatch.store.models import Alarm
-from tackwatch.trade.warning_kinds import ALARM_KINDS
 from tackwatch.trade.warnings import iso_of
 from tackwatch.work import missed, ring
 from tackwatch.work.calendar import entries_of
@@ -308,47 +306,6 @@ def test_a_hundred_missed_alarms_are_counted_and_the_latest_listed(yard: Yard) -
     found = notice(yard)
     assert (found.params["missed_n"], len(found.params["missed"])) == (100, missed.MOST_LISTED)
     assert listed(found)[-1] == "coat099"
-
-
-def say(entries: list[dict[str, str]], total: int, lang: str = "en") -> tuple[str, str]:
-    params = {"missed": entries, "missed_n": total, "urgent": True}
-    found = words_for(missed.KIND, params, lang, "Europe/Lisbon", LATER, LATER + minutes(5))
-    return found.title, found.body
-
-
-def entry(kind: str = "recoat_closing", **names: str) -> dict[str, str]:
-    return {
-        "alarm_id": f"a.{kind}",
-        "kind": kind,
-        "due_at": iso_of(NOON),
-        "zone": "Port hull",
-        **names,
-    }
-
-
-def test_the_notice_names_what_was_missed_when_it_was_due_and_what_to_do_now() -> None:
-    title, body = say([entry(product="Epoxy primer, generic")], 1)
-    assert title == "1 alarm could not reach you in time"
-    line = body.splitlines()[1]
-    assert line.startswith(
-        "Recoat window closing (Port hull, Epoxy primer, generic): was due today 12:00."
-    )
-    assert line.endswith("sand before the next one.")
-
-
-def test_of_many_the_first_are_told_and_the_rest_counted() -> None:
-    title, body = say([entry() for _ in range(9)], 12)
-    assert title == "12 alarms could not reach you in time"
-    assert len(body.splitlines()) == 8
-    assert body.splitlines()[-1].startswith("And 6 more")
-
-
-@pytest.mark.parametrize("lang", sorted(languages()))
-@pytest.mark.parametrize("kind", ALARM_KINDS)
-def test_each_kind_has_its_line_in_each_language(kind: str, lang: str) -> None:
-    _, body = say([entry(kind)], 1, lang)
-    assert "Port hull" in body
-    assert "{" not in body
 
 
 def test_a_push_of_it_leads_to_the_alarms_and_is_urgent_if_something_missed_was(

@@ -10,7 +10,7 @@ from flask import Flask
 
 from tackwatch.store.db import db, writing
 from tackwatch.store.models import Alarm
-from tests.api.test_roles import PUSH
+from tests.api.roleyard import PUSH
 from tests.support.phone import Phone
 from tests.support.tables import dump
 from tests.support.wires import call

@@ -4,13 +4,8 @@ from __future__ import annotations
 
 import gzip
 import json
-import sqlite3
-import stat
-from email.utils import parsedate_to_datetime
-from pathlib import Path
 
 import pytest
-import requests
 from flask import Flask
 from sqlalchemy import update
 from werkzeug.wrappers import Request, Response
@@ -21,83 +16,17 @@ from tackwatch.remote.errors import (
     InputError,
     KeyRefusedError,
     LaterError,
-    StoreError,
     VersionsError,
 )
-from tackwatch.remote.exchange import backoff_s, exchange
-from tackwatch.remote.join import join
+from tackwatch.remote.exchange import exchange
 from tackwatch.remote.readings import log_reading
-from tackwatch.remote.wire import ProblemError, moved_to, retry_after_s
 from tackwatch.store.db import db
 from tackwatch.store.models import Refit
 from tackwatch.work import sync as sync_module
 from tests.remote.conftest import Aboard
+from tests.remote.rows import readings, zone, zones
 from tests.support.door import Door
 from tests.support.phone import Phone
-from tests.support.world import StandingClock
-
-
-def zones(copy: Copy) -> list[str]:
-    return sorted(row.fields["name"] for row in copy.rows("zone"))
-
-
-def zone(name: str, id_: str = "") -> list[dict[str, object]]:
-    made = {"do": "create", "kind": "zone", "id": id_ or name, "fields": {"name": name}, "sets": {}}
-    return [made]
-
-
-def readings(phone: Phone) -> list[float]:
-    phone.sync()
-    found = [one for one in phone.state.records.values() if one.kind == "reading"]
-    return sorted(one.body["air_c"] for one in found)
-
-
-def test_who_joins_has_the_refit_in_a_file_that_only_they_may_read(
-    aboard: Aboard, owner: Phone
-) -> None:
-    owner.create("zone", {"name": "Keel"})
-    owner.sync()
-    copy = aboard()
-    assert zones(copy) == ["Keel"]
-    assert stat.S_IMODE(copy.file.path.stat().st_mode) == 0o600
-
-
-def test_a_link_that_does_not_work_leaves_no_file_and_a_file_is_never_written_over(
-    door: Door, owner: Phone, clock: StandingClock, tmp_path: Path
-) -> None:
-    link, path = f"{door.address}/#/join/{'A' * 43}", tmp_path / "device"
-    with pytest.raises(ProblemError, match="not known here"):
-        join(link, "sensor", path, lambda: clock.ms)
-    assert not path.exists()
-    path.write_text("dear diary")
-    good = f"{door.address}/#/join/{owner.invite()}"
-    with pytest.raises(StoreError, match="there already"):
-        join(good, "sensor", path, lambda: clock.ms)
-    assert path.read_text() == "dear diary"
-    join(good, "sensor", tmp_path / "other", lambda: clock.ms).close()  # the link was not used up
-
-
-@pytest.mark.parametrize("link", ["", "https://boat.example/", "ftp://b/#/join/x", "x#/join/y"])
-def test_what_is_no_link_is_refused_before_anything_is_made(link: str, tmp_path: Path) -> None:
-    with pytest.raises(InputError) as refused:
-        join(link, "sensor", tmp_path / "device", lambda: 0)
-    assert refused.value.field == "link"
-    assert not (tmp_path / "device").exists()
-
-
-def test_a_file_of_somebody_else_is_not_touched(tmp_path: Path) -> None:
-    path = tmp_path / "other"
-    with sqlite3.connect(path) as other:
-        other.execute("CREATE TABLE meta (name)")
-    before = path.read_bytes()
-    with pytest.raises(StoreError, match="not made by"):
-        Copy.open(path, lambda: 0)
-    path.write_text("no database at all, but long enough to look at" * 100)
-    with pytest.raises(StoreError, match="cannot be used"):
-        Copy.open(path, lambda: 0)
-    assert before
-    with pytest.raises(StoreError, match="There is no file"):
-        Copy.open(tmp_path / "nothing", lambda: 0)
 
 
 def test_what_is_written_without_a_server_waits_and_goes_the_next_time(
@@ -357,108 +286,6 @@ def test_a_copy_that_misses_a_row_of_its_own_asks_for_a_whole_one(
         file.execute("DELETE FROM known WHERE id = ?", (keel.id,))
     exchange(copy)
     assert zones(copy) == ["Bolts", "Keel"]
-
-
-@pytest.mark.parametrize("off_ms", [-31_536_000_000, -3_600_000, 3_600_000, 31_536_000_000])
-def test_a_wrong_clock_is_measured_and_put_right(
-    aboard: Aboard, owner: Phone, clock: StandingClock, off_ms: int
-) -> None:
-    """Hazard: clocks wrong by an hour or a year, and stepping back."""
-    off = [off_ms]
-    copy = aboard(now_ms=lambda: clock.ms + off[0])
-    log_reading(copy, {"air_c": 5})
-    off[0] -= 7_200_000
-    log_reading(copy, {"air_c": 6})
-    first, second = copy.operations("waiting")
-    assert first.at < second.at, "a clock that steps back makes no older stamp"
-    assert int(first.at[:12], 16) == clock.ms
-    exchange(copy)
-    log_reading(copy, {"air_c": 7})
-    exchange(copy)
-    owner.sync()
-    bodies = [one.body for one in owner.state.records.values()]
-    taken = {one["air_c"]: one["taken_at"] for one in bodies}
-    assert taken[5] == taken[7] == "2026-03-02T08:00:00.000Z"
-
-
-def test_a_server_that_moved_costs_one_request(
-    app: Flask, aboard: Aboard, owner: Phone, door: Door
-) -> None:
-    """Hazard: what is known is tied to an address, and all is loaded again after a move."""
-    copy = aboard()
-    owner.create("zone", {"name": "Keel"})
-    owner.sync()
-    cursor = copy.meta().cursor
-    log_reading(copy, {"air_c": 3})
-    with Door(app) as new:
-        copy.change(server=new.address)
-        exchange(copy)
-        (only,) = new.seen
-    sent = json.loads(only.content)
-    assert (sent["cursor"], sent["epoch"]) == (cursor, owner.epoch)
-    assert zones(copy) == ["Keel"]
-
-
-def test_a_server_that_says_where_it_moved_is_found_and_remembered(
-    app: Flask, aboard: Aboard, door: Door
-) -> None:
-    copy = aboard()
-    with Door(app) as new:
-        moved = {"Location": f"{new.address}/api/refits/{copy.meta().refit_id}/sync"}
-        door.before = lambda _: Response("", 308, moved)
-        log_reading(copy, {"air_c": 3})
-        exchange(copy)
-        before = len(door.seen)
-        exchange(copy)
-        assert (len(door.seen), len(new.exchanges())) == (before, 2)
-        assert copy.meta().server == new.address
-
-
-@pytest.mark.parametrize(
-    ("status", "target", "moved"),
-    [
-        (308, "https://new.example/api/x", "https://new.example"),
-        (301, "https://new.example/boat/api/x", "https://new.example/boat"),
-        (308, "http://new.example/api/x", None),
-        (302, "https://new.example/api/x", None),
-        (307, "https://new.example/api/x", None),
-        (308, "https://pay.example/login", None),
-        (308, "https:///api/x", None),
-        (308, "/api/x", None),
-        (200, "https://new.example/api/x", None),
-    ],
-)
-def test_only_who_moved_for_good_to_the_same_path_and_keeps_tls_is_followed(
-    status: int, target: str, moved: str | None
-) -> None:
-    answer = requests.Response()
-    answer.status_code = status
-    answer.headers["Location"] = target
-    assert moved_to(answer, "https://boat.example", "/api/x") == moved
-
-
-def test_acknowledged_operations_are_kept_for_ninety_days_then_let_go_from_the_front(
-    aboard: Aboard, clock: StandingClock
-) -> None:
-    copy = aboard()
-    for days in (60, 31, 0):
-        log_reading(copy, {"air_c": 3})
-        exchange(copy)
-        clock.forward(days=days)
-    exchange(copy)
-    assert [one.n for one in copy.operations("acknowledged")] == [2, 3]
-
-
-def test_waits_grow_with_each_failure_and_the_server_s_word_counts() -> None:
-    """Source: RFC 9110, 10.2.3 Retry-After, with its example date."""
-    assert [backoff_s(n, 1) for n in (1, 2, 3, 20, 5000)] == [2, 4, 8, 300, 300]
-    assert backoff_s(1, 0) == 1
-    assert backoff_s(1, 1, 9) == 9
-    assert retry_after_s("120", None) == 120
-    now = parsedate_to_datetime("Fri, 31 Dec 1999 23:59:49 GMT")
-    assert retry_after_s("Fri, 31 Dec 1999 23:59:59 GMT", now) == 10
-    assert retry_after_s("soon", now) == 0
-    assert retry_after_s(None, now) == 0
 
 
 def _note(text: str) -> dict[str, object]:
