@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -60,15 +62,16 @@ def bin_dir(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @contextmanager
 def running(
-    bin_dir: Path, folder: Path, *words: str
+    bin_dir: Path, folder: Path, *words: str, under: tuple[str, ...] = (), **environment: str
 ) -> Iterator[tuple[subprocess.Popen[bytes], Path]]:
     """Run a command of the fresh environment in an empty folder, with nothing else in its PATH."""
     log = folder / f"{words[0]}.log"
+    data_dir = str(folder / "data")
     with log.open("wb") as out:
         process = subprocess.Popen(
-            [str(bin_dir / "tackwatch"), *words],
+            [*under, str(bin_dir / "tackwatch"), *words],
             cwd=folder,
-            env={"PATH": str(bin_dir), "TACKWATCH_DATA_DIR": str(folder / "data")},
+            env={"PATH": str(bin_dir), "TACKWATCH_DATA_DIR": data_dir, **environment},
             stdout=out,
             stderr=out,
         )
@@ -136,6 +139,49 @@ def test_the_alarm_process_runs_by_itself(bin_dir: Path, tmp_path: Path) -> None
         until("no alarm process", lambda: "alarm process started" in log.read_text())
         assert process.poll() is None
     assert process.returncode == 0
+
+
+@pytest.fixture
+def closed(bin_dir: Path) -> Iterator[Path]:
+    """The package of the fresh environment, with nothing compiled in it, where nobody may write."""
+    (package,) = bin_dir.parent.glob("lib/*/site-packages/tackwatch")
+    for kept in package.rglob("__pycache__"):
+        shutil.rmtree(kept)
+    folders = [package, *(one for one in package.rglob("*") if one.is_dir())]
+    for one in folders:
+        one.chmod(0o555)
+    yield package
+    for one in folders:
+        one.chmod(0o755)
+
+
+# Root writes wherever it likes, unless that is taken from it.
+SETPRIV = shutil.which("setpriv") or "setpriv"
+KEPT_OUT = (SETPRIV, "--bounding-set", "-dac_override,-dac_read_search") if os.getuid() == 0 else ()
+
+
+def compiled_in(folder: Path) -> dict[Path, int]:
+    """Give the files of compiled code in a folder, with when they were written."""
+    return {one: one.stat().st_mtime_ns for one in folder.rglob("*.nb?")}
+
+
+@pytest.mark.timeout(400)
+def test_the_search_is_compiled_once_before_anybody_asks_also_where_the_package_may_not_be_written(
+    bin_dir: Path, closed: Path, tmp_path: Path
+) -> None:
+    kept = tmp_path / "data" / "compiled"
+    mark, files = kept / "all-compiled", []
+    for _ in range(2):
+        with running(bin_dir, tmp_path, "plans", under=KEPT_OUT) as (process, log):
+            until("it is not compiled", mark.is_file, 300)
+            assert "compiling the search" in log.read_text()
+            assert process.poll() is None
+        assert process.returncode == 0
+        files.append(compiled_in(kept))
+        mark.unlink()  # so that it looks at all of it once more
+    assert len(files[0]) > 3
+    assert files[0] == files[1]  # nothing was compiled again
+    assert list(closed.rglob("__pycache__")) == []
 
 
 def test_the_demo_prints_a_way_in_for_each_of_its_people(bin_dir: Path, tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from tackwatch.work.ports import system_ports
 
 def main() -> None:
     lease = timedelta(seconds=float(sys.argv[1]))
-    process.run(create_app().app_context, system_ports(), Path("compiled"), lease)
+    process.run(create_app().app_context, system_ports(), Path("compiled"), lease, warm=False)
 
 
 if __name__ == "__main__":

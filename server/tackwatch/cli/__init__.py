@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 from importlib.metadata import version
-from pathlib import Path
 
 import click
 
@@ -36,9 +34,6 @@ def main() -> None:
 
     'tackwatch join' makes this machine one of the crew's devices, for a sensor or a screen in the shed.
     """
-    # What the planner compiles is kept beside the data: where the package lies may not be written to.
-    if data_dir := os.environ.get("TACKWATCH_DATA_DIR"):
-        os.environ.setdefault("NUMBA_CACHE_DIR", str(Path(data_dir) / "compiled"))
 
 
 for command in (*server.COMMANDS, *sums.COMMANDS, *device.COMMANDS, *plan_benchmark.COMMANDS):

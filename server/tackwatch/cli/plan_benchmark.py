@@ -12,6 +12,7 @@ from psplib import parse
 from tackwatch.plan.check import check
 from tackwatch.plan.instances import LOOK, InstanceError, look_through, project_of
 from tackwatch.plan.model import Project
+from tackwatch.work.planning.compiled_code import keep_compiled
 
 _FORMATS = {".sm": "psplib", ".sch": "rcpsp_max"}
 _EXIT_WORDS = """\b
@@ -106,6 +107,7 @@ def read_instance(path: Path) -> Project:
 
 def _answer(project: Project, seconds: float, workers: int, seed: int) -> str:
     # The engine's compiler takes a second to load and much memory: only this command pays for it.
+    keep_compiled(_kept_in())
     from tackwatch.plan.engine import Budget, CannotPlaceError, InfeasibleError, solve
 
     began = time.monotonic()
@@ -122,6 +124,13 @@ def _answer(project: Project, seconds: float, workers: int, seed: int) -> str:
         bound = "-" if plan.late_bound is None else str(plan.late_bound)
         return _line(str(plan.score.late), bound, time.monotonic() - began, status)
     return _line("-", "-", time.monotonic() - began, "infeasible" if proved else "unknown")
+
+
+def _kept_in() -> Path:
+    """Give where compiled code is kept if it cannot be beside the program: with the server's, else with the user's."""
+    if data_dir := os.environ.get("TACKWATCH_DATA_DIR"):
+        return Path(data_dir) / "compiled"
+    return Path(os.environ.get("XDG_CACHE_HOME") or Path("~/.cache").expanduser()) / "tackwatch"
 
 
 def _line(makespan: str, bound: str, seconds: float, status: str) -> str:

@@ -4,8 +4,10 @@ Rules
 -----
 - It is told a task and says how far it is; it can be ended at any moment, and holds nothing that would be lost.
 - It has the lowest priority, and ends by itself when whoever began it is gone.
-- It stays for the next task, since its first one takes a while to warm up, and is let go when none comes for a while.
+- It stays for the next task, since its first one takes a while to load, and is let go when none comes for a while.
   What it needs is large, and is loaded there alone.
+- Where not all is compiled yet it can be begun before there is a task, and compiles while nobody waits. A task that
+  comes meanwhile follows as soon as what is in hand has ended.
 """
 
 from __future__ import annotations
@@ -19,13 +21,14 @@ import time
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 from pathlib import Path
-from traceback import format_exception
+from traceback import format_exception, print_exc
 from typing import Protocol
 
+from tackwatch.work.planning.compiled_code import all_compiled, keep_compiled, note_all_compiled
 from tackwatch.work.planning.task import Failed, Message, Progress, Task
 
 IDLE_S = 300.0
-_GRACE_S = 2.0
+_GRACE_S = 10.0
 _NICE = 10
 
 
@@ -77,6 +80,15 @@ class Child:
         """The process's number while there is one."""
         return None if self._process is None else self._process.pid
 
+    def warm_up(self) -> bool:
+        """Begin to compile what is not compiled yet; say whether there is anything."""
+        if all_compiled(keep_compiled(self._cache_dir)):
+            return False
+        if self._process is not None:  # it has compiled what a plan needed
+            return False
+        self._start(warm=True)
+        return True
+
     def begin(self, task: Task) -> None:
         """Take a task on."""
         if self._process is None or not self._process.is_alive():
@@ -107,13 +119,14 @@ class Child:
         if process is not None:
             process.kill()
             process.join(_GRACE_S)
-            process.close()
+            if process.exitcode is not None:
+                process.close()
 
-    def _start(self) -> None:
+    def _start(self, *, warm: bool = False) -> None:
         # a fresh interpreter: nothing of the database's connections, locks and threads goes along
         context = multiprocessing.get_context("spawn")
         self._line, theirs = context.Pipe()
-        given = (theirs, os.getpid(), self._idle_s, self._cache_dir)
+        given = (theirs, os.getpid(), self._idle_s, keep_compiled(self._cache_dir), warm)
         self._process = context.Process(target=_serve, args=given)
         self._process.start()
         theirs.close()
@@ -123,18 +136,29 @@ class Child:
         self._line.send(task)
 
 
-def _serve(line: Connection, parent: int, idle_s: float, cache_dir: Path) -> None:
+def _serve(line: Connection, parent: int, idle_s: float, kept_in: Path, warm: bool) -> None:
     """Work out what comes along the line, until nothing comes any more."""
-    if not os.access(Path(__file__).parent, os.W_OK):
-        os.environ.setdefault("NUMBA_CACHE_DIR", str(cache_dir))
     for which in (signal.SIGINT, signal.SIGTERM):  # whoever began this one ends it
         signal.signal(which, signal.SIG_IGN)
     with contextlib.suppress(OSError):
         os.nice(_NICE)
     threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
     with contextlib.suppress(EOFError, OSError):
+        if warm:
+            _warm(kept_in)
         while line.poll(idle_s):
             _answer(line, line.recv())
+
+
+def _warm(kept_in: Path) -> None:
+    """Compile all that the search needs."""
+    from tackwatch.work.planning.warm import warm_up
+
+    try:
+        warm_up(time.monotonic)
+        note_all_compiled(kept_in)
+    except Exception:  # the next plan finds out, and tells
+        print_exc()
 
 
 def _answer(line: Connection, task: Task) -> None:
