@@ -213,7 +213,8 @@ def let_go(refit_id: str, keep_newest: int) -> None:
     kept = {*db.session.scalars(by_age.limit(keep_newest))}
     kept |= {*db.session.scalars(by_age.where(Plan.state == "published").limit(1))}
     old = (Plan.refit_id == refit_id, Plan.plan_id.not_in(kept), ~_IS_OPEN)
-    emptied = update(Plan).where(*old, Plan.state == "published").values(basis=None, result=None)
+    full = (Plan.state == "published", Plan.result.is_not(None))
+    emptied = update(Plan).where(*old, *full).values(basis=None, result=None)
     gone = delete(Plan).where(*old, Plan.state != "published")
     for one in (emptied, gone):
         db.session.execute(one.execution_options(synchronize_session=False))
