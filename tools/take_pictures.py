@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from PIL import Image
 from playwright.sync_api import Browser, Page, sync_playwright
 from tests.support.server import Server
 
@@ -34,6 +35,10 @@ PHONE: dict[str, Any] = {
 }
 LAPTOP: dict[str, Any] = {"viewport": {"width": 1280, "height": 800}}
 WAIT_MS = 20_000
+# A plan is worked out as soon as the demo is served, and after that the forecast; the first time code is compiled too.
+PLAN_MS = 240_000
+# A screen has few colours, and a picture of it in as many is a third as large.
+COLOURS = 64
 
 
 @dataclass(frozen=True)
@@ -46,6 +51,7 @@ class Picture:
     hooks: tuple[str, ...]
     taps: tuple[str, ...] = ()
     laptop: bool = False
+    wait_ms: int = WAIT_MS
 
 
 ON_SHOW = (
@@ -59,6 +65,9 @@ ON_SHOW = (
     Picture("phone-reading", "hand", "log/reading", ("screen-log", "reading-air")),
     Picture("phone-found", "hand", "log/found", ("screen-log", "found-title")),
     Picture("phone-crew", "owner", "crew", ("screen-crew", "people")),
+    Picture("phone-plan", "owner", "plan", ("plan-chance", "plan-days"), wait_ms=PLAN_MS),
+    Picture("phone-plan-times", "owner", "plan/times", ("plan-timeline", "plan-bar")),
+    Picture("phone-plan-done", "owner", "plan/done", ("plan-burn-up",)),
     Picture("phone-settle", "owner", "settle", ("screen-settle", "sending")),
     Picture("laptop-now", "owner", "now", ("screen-now", "stands", "latest"), laptop=True),
     Picture("laptop-work", "owner", "work", ("screen-work", "zone-slab"), laptop=True),
@@ -139,12 +148,14 @@ def take(page: Page, picture: Picture, place: Path) -> None:
     """Take one picture."""
     page.goto(f"{page.url.partition('#')[0]}#/{picture.place}")
     for hook in picture.taps:
-        page.get_by_test_id(hook).first.click(timeout=WAIT_MS)
+        page.get_by_test_id(hook).first.click(timeout=picture.wait_ms)
     for hook in picture.hooks:
-        page.get_by_test_id(hook).first.wait_for(timeout=WAIT_MS)
+        page.get_by_test_id(hook).first.wait_for(timeout=picture.wait_ms)
     page.evaluate("document.fonts.ready")
     page.wait_for_timeout(400)
     page.screenshot(path=place)
+    with Image.open(place) as whole:
+        whole.quantize(COLOURS, method=Image.Quantize.FASTOCTREE).save(place, optimize=True)
 
 
 if __name__ == "__main__":

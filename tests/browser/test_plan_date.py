@@ -6,11 +6,13 @@ person sees and can do with them.
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from playwright.sync_api import expect
 
 from tests.browser.plan_answers import PlanAnswers, Yard, forecast_of, head_of, plan_of
-from tests.browser.plan_screen import Open, above, at_plan
+from tests.browser.plan_screen import Open, above, at_plan, go
 from tests.browser.words import say
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(240)]
@@ -86,6 +88,28 @@ def test_a_plan_that_came_to_nothing_says_why_and_leaves_the_one_before(
     device = at_plan(phone(), answers, yard)
     expect(device.see("plan-ended")).to_contain_text("has nowhere to go: Fit, Deck: Rudder bearing")
     expect(device.see("plan-lacking")).to_contain_text("Longer days: 2 h more each day.")
+    expect(device.see("plan-chance")).to_be_visible()
+
+
+def test_who_is_here_before_the_board_came_sees_the_plan_as_soon_as_it_has_come(
+    yard: Yard, answers: PlanAnswers, phone: Open
+) -> None:
+    device = phone()
+    answers.answer_for(device)
+    held = re.compile(r"/api/refits/[^/]+/(sync|snapshot)")
+    device.context.route(held, lambda route: route.abort("internetdisconnected"))
+    answer = yard.owner.call("POST", "/invites", body={"role": "hand", "name": "Vera"})
+    device.page.goto(str(answer.json["link"]))
+    device.type("device-name", "")
+    device.tap("join")
+    expect(device.see("screen-now")).to_be_visible()
+    go(device, "plan")
+    expect(device.see("screen-plan")).to_be_visible()
+    expect(device.see("plan-glance")).to_have_count(0)
+    device.context.unroute(held)
+    device.see("sync-state").click()
+    device.tap("sync-now")
+    go(device, "plan")
     expect(device.see("plan-chance")).to_be_visible()
 
 

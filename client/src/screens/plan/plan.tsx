@@ -4,6 +4,7 @@ import { PageHead } from "../../parts/page.tsx";
 import { askPlans, planInTheWorks, plansRead, readPlans } from "../../store/plans.ts";
 import { say } from "../../words/index.ts";
 import { DoneScreen } from "./done.tsx";
+import { launchAt } from "./facts.ts";
 import { Overview } from "./overview.tsx";
 import { TimesScreen } from "./times.tsx";
 
@@ -11,7 +12,8 @@ const POLL_MS = 2_000;
 
 export function PlanScreen({ path }: { path: string[] }) {
   useEffect(followPlans, []);
-  if (!plansRead.value) return <PageHead title={say("plan.title")} />;
+  // Who has just come aboard may be here before the board is.
+  if (!plansRead.value || Number.isNaN(launchAt())) return <PageHead title={say("plan.title")} />;
   if (path[0] === "times") return <TimesScreen />;
   return path[0] === "done" ? <DoneScreen /> : <Overview />;
 }
