@@ -68,7 +68,7 @@ class Server:
     def answers(self) -> bool:
         try:
             return requests.get(f"{self.address}/api/health", timeout=5).ok
-        except requests.ConnectionError:
+        except (requests.ConnectionError, requests.Timeout):
             return False
 
     def stop(self, how: signal.Signals = signal.SIGTERM) -> int:
