@@ -10,8 +10,6 @@ from hypothesis import strategies as st
 
 from tackwatch.plan.check import check, score
 from tackwatch.plan.engine import Budget, solve
-from tackwatch.plan.engine.arrays import to_arrays
-from tackwatch.plan.engine.bounds import least_lateness
 from tackwatch.plan.model import Grid, Link, Person, Placed, Plan, Project, Step, Told, Window
 from tests.support.random_refits import random_project
 
@@ -70,40 +68,6 @@ def test_one_more_person_never_makes_the_plan_in_hand_later(seed):
     )
     helped = replace(project, people=(*project.people, helper), steps=steps)
     assert plan_of(helped, hint=plan).score.late <= plan.score.late
-
-
-@settings(max_examples=10, deadline=None)
-@given(seed=SEEDS)
-def test_no_plan_is_less_late_than_the_bound(seed):
-    project = random_project(seed, 30, 3, launch_share=0.2)
-    plan = plan_of(project, seed=seed)
-    assert plan.late_bound is not None
-    assert 0 < plan.late_bound <= plan.score.late
-
-
-def test_the_bound_of_a_chain_counts_nights_and_cures():
-    ends = np.arange(4 * 96 + 1, dtype=np.int64)
-    days = tuple((96 * day, 96 * day + 8) for day in range(4))
-    project = Project(
-        Grid(0.0, 900, 4 * 96),
-        0,
-        (Step("one", 6, able=("ann",)), Step("two", 6, able=("ann",))),
-        links=(Link("one", "two", window_id="paint"),),
-        people=(Person("ann", days),),
-        windows={"paint": Window(ready=ends + 91)},
-    )
-    # Ready in the second day's second slot, in which there are seven left: enough.
-    assert least_lateness(to_arrays(project)) == 97 + 6
-    assert plan_of(project).score.late == 97 + 6
-
-
-def test_the_bound_of_a_group_counts_what_only_they_can_do():
-    days = tuple((96 * day, 96 * day + 8) for day in range(4))
-    steps = (*(Step(f"s{i}", 8, able=("ann",)) for i in range(3)), Step("t", 1, able=("ben",)))
-    project = Project(
-        Grid(0.0, 900, 4 * 96), 0, steps, people=(Person("ann", days), Person("ben", days))
-    )
-    assert least_lateness(to_arrays(project)) == 2 * 96 + 8
 
 
 # --- against all plans there are --------------------------------------------------------------------------------------

@@ -5,8 +5,8 @@ Rules
 - Rows are never changed in place: the merge gives new ones.
 - ``Item.stamps`` holds only the fields whose stamp is not the item's own ``at``.
 - ``Item.sets`` maps set name to member to the tags under which the member was put in.
-- ``State.taken_out`` names what was taken out before it is put in: after a restore the server may hear of the one from a
-  phone first, and of the other from its maker later.
+- ``State.taken_out`` names what was taken out before it is put in: after a restore the server may hear of the one from
+  a phone first, and of the other from its maker later.
 """
 
 from __future__ import annotations

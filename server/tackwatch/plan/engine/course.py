@@ -9,6 +9,8 @@ Rules
 * Where only what moved is left to be better, it is parts first: each is quick, and moves are far apart.
 * A larger plan is made anew in parts, one for each thread at once; what they find is put together
   where it goes together.
+* A late plan falls in leaps, by a night or a Sunday, once enough of it has moved: search among keys is guided there,
+  and takes turns with the rest. The last part of the time is not guided, for people care about no such ends.
 * CP-SAT counts its own work, which comes near seconds of a processor, so that a busy machine changes no choice; with
   counted rounds everything is counted, and nothing is timed.
 """
@@ -30,6 +32,8 @@ DAY: Final = 96
 COUNTED_TRIES: Final = 40
 COUNTED_WORK: Final = 0.3
 STALE: Final = 10
+UNGUIDED: Final = 0.1  # of the time
+GUIDED_S: Final = 0.3  # of search among keys before each time that something is made anew
 
 
 class Course:
@@ -50,7 +54,8 @@ class Course:
         self._begun = clock()
         self._tries, self._size, self._reach = 8, 50, DAY
         self._proved, self._stale = not (a.steps["fixed"] >= FAR).any(), 0
-        self.late_bound = least_lateness(a)
+        late = hands.best.cares()[1] if hands.best.lacking == 0 else None
+        self.late_bound = least_lateness(a, late)
 
     @property
     def _left(self) -> float:
@@ -64,15 +69,29 @@ class Course:
         if self.rounds is not None:
             for n in range(self.rounds):
                 if self._goes_on():
+                    self.hands.guide(self._is_late() and n + 2 < self.rounds)
                     self._search() if n % 2 == 0 or self._done() else self._make_anew()
-            return
+        else:
+            self._run_by_clock()
+        self.hands.guide(False)
+
+    def _run_by_clock(self) -> None:
         total = self._ends_at - self._begun
+        self.hands.guide(self._is_late())
         self._search_for(min(0.15 * total, 1.0))
         while self._goes_on():
+            self.hands.guide(self._is_late() and self._left > UNGUIDED * total)
             if self._done():
                 self._search_for(min(0.5, self._left))
-            else:
-                self._make_anew()
+                continue
+            if self.hands.best.guided:
+                self._search_for(min(GUIDED_S, self._left))
+            self._make_anew()
+
+    def _is_late(self) -> bool:
+        """Say whether the plan may be less late than it is."""
+        best = self.hands.best
+        return best.lacking == 0 and best.cares()[1] > self.late_bound and not self._proved
 
     def _done(self) -> bool:
         """Say whether constraint programming has nothing more to find."""
@@ -93,7 +112,9 @@ class Course:
         self._note(before)
 
     def _note(self, before: tuple[int, ...]) -> None:
-        if self.hands.best.rank() < before:
+        upto = 4 if self.hands.best.guided else None
+        if self.hands.best.rank()[:upto] < before[:upto]:
+            self.hands.remember()
             self._tell()
 
     def _make_anew(self) -> None:

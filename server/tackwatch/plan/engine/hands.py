@@ -31,6 +31,7 @@ class Hand:
     levels: NDArray[np.int64]
     state: NDArray[np.uint64]
     chance: np.random.Generator
+    guided: bool = False
 
     @property
     def lacking(self) -> int:
@@ -47,7 +48,9 @@ class Hand:
 
     def search(self, tries: int, day: int) -> None:
         """Change keys so many times, and keep what is no worse."""
-        better(self.a, self.desk, self.keys, self.trial, self.levels, self.state, tries, day)
+        better(
+            self.a, self.desk, self.keys, self.trial, self.levels, self.state, tries, day, int(self.guided)
+        )  # fmt: skip
 
     def draw_up(self) -> None:
         """Draw up the plan of the keys, and weigh it."""
@@ -73,6 +76,7 @@ class Hands:
     def __init__(self, a: Arrays, seed: int, workers: int) -> None:
         self.a = a
         self.all = [_hand(a, seed, w) for w in range(workers)]
+        self._told_of: Genes | None = None
 
     @property
     def best(self) -> Hand:
@@ -119,6 +123,23 @@ class Hands:
         if ways:
             hand.take([ways[min(range(len(ways)), key=ranks.__getitem__)]])
 
+    def guide(self, guided: bool) -> None:
+        """Begin or end to be guided; what was told of stays unless what came after it is better for people too."""
+        if guided == self.all[0].guided:
+            return
+        if guided:
+            self.remember()
+        for hand in self.all:
+            hand.guided = guided
+            hand.draw_up()
+        if not guided and self._told_of is not None:
+            self.all[0].take([self._told_of])
+        self.share()
+
+    def remember(self) -> None:
+        """Remember the best plan as the one that was told of."""
+        self._told_of = keys.copied(self.best.keys)
+
     def share(self) -> None:
         """Give the best plan to all."""
         best = self.best
@@ -160,7 +181,7 @@ def read_plan(project: Project, a: Arrays, hand: Hand, late_bound: int | None = 
         )
         for i, step in enumerate(project.steps)
     )
-    late, missed_work, moved, idle, uneven = hand.rank()[1:6]
+    late, missed_work, moved, _, idle, uneven, _ = hand.rank()[1:]
     if _at_two_things(a):
         idle = _idle_and_walks(a, d)
     return Plan(placed, Score(late, missed_work, moved, idle, uneven), late_bound)

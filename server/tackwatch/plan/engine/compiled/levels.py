@@ -1,22 +1,30 @@
-"""How good a plan on the desk is, in the levels of `model.Score`, compiled."""
+"""How good a plan on the desk is, in the levels of `model.Score`, compiled.
+
+Rules
+-----
+* Lateness is the end of one step, so that most changes leave it as it is. Who is guided is shown moreover how soon all
+  that must be done by launch ends on the whole: what makes room is kept, and a late end falls when there is enough.
+* That level is of no worth to people, so the last part of a search is not guided.
+"""
 
 import numpy as np
 
 from tackwatch.plan.engine.arrays import FAR
 from tackwatch.plan.engine.compiled.how import inner
 
-LEVELS = 7
+LEVELS = 8
 
 
 @inner
-def weigh(a, d, lacking, levels):
-    """Write down what is weighed first: steps without room, lateness, missed work, what moved."""
-    last, missed, moved = a.launch, 0, 0
+def weigh(a, d, lacking, guided, levels):
+    """Write down what is weighed first: steps without room, lateness, missed work, what moved, a late plan's ends."""
+    last, missed, moved, ends = a.launch, 0, 0, 0
     for i in range(len(a.steps)):
         if d.steps[i].start == -FAR:
             continue
-        if a.steps[i].must == 1 and d.steps[i].end > last:
-            last = d.steps[i].end
+        if a.steps[i].must == 1:
+            ends += d.steps[i].end
+            last = max(last, d.steps[i].end)
         if a.steps[i].told < FAR:
             moved += 1 if d.steps[i].start != a.steps[i].told else 0
             for c in range(d.crew.shape[1]):
@@ -26,7 +34,8 @@ def weigh(a, d, lacking, levels):
         if d.missed[k] == 1:
             missed += a.arcs[k].miss
     levels[0], levels[1], levels[2], levels[3] = lacking, last - a.launch, missed, moved
-    levels[4], levels[5], levels[6] = 0, 0, 0
+    levels[4] = ends if guided == 1 and last > a.launch else 0
+    levels[5], levels[6], levels[7] = 0, 0, 0
 
 
 @inner
@@ -60,8 +69,8 @@ def weigh_rest(a, d, levels):
                 total += d.steps[i].end - d.steps[i].start
     for p in range(a.people):
         most = max(most, load[p])
-    levels[4], levels[6] = idle, early
-    levels[5] = most - total // a.people if a.people > 0 else 0
+    levels[5], levels[7] = idle, early
+    levels[6] = most - total // a.people if a.people > 0 else 0
 
 
 @inner

@@ -140,7 +140,7 @@ def _note(d, starts, ends, missed):
 
 
 @outer
-def better(a, d, g, trial, best, state, rounds, day):
+def better(a, d, g, trial, best, state, rounds, day, guided):
     """Try `rounds` changes of `g`, and keep those that are no worse; `best` holds its levels.
 
     Parameters
@@ -155,8 +155,8 @@ def better(a, d, g, trial, best, state, rounds, day):
         The levels of `g`, changed in place.
     state : array, shape (1,)
         The state of chance.
-    rounds, day : int
-        How many tries; slots of a day.
+    rounds, day, guided : int
+        How many tries; slots of a day; 1 where a late plan's ends are weighed too, see `levels`.
     """
     n = len(a.steps)
     levels = np.zeros(LEVELS, dtype=np.int64)
@@ -164,15 +164,15 @@ def better(a, d, g, trial, best, state, rounds, day):
     starts, ends = np.zeros(n, dtype=np.int32), np.zeros(n, dtype=np.int32)
     missed = np.zeros(len(a.arcs), dtype=np.int32)
     lacking = decode(a, d, g)
-    weigh(a, d, lacking, best)
+    weigh(a, d, lacking, guided, best)
     weigh_rest(a, d, best)
     _note(d, starts, ends, missed)
     for _ in range(rounds):
         copy(g, trial)
         _change(a, trial, missed, starts, ends, state, day, near)
         lacking = decode(a, d, trial)
-        weigh(a, d, lacking, levels)
-        if compare(levels, best, 4) > 0:
+        weigh(a, d, lacking, guided, levels)
+        if compare(levels, best, 5) > 0:
             continue
         weigh_rest(a, d, levels)
         if compare(levels, best, LEVELS) > 0:
