@@ -31,7 +31,9 @@ from tackwatch.plan.engine.region.model import Found, Limits, PartModel
 DAY: Final = 96
 COUNTED_TRIES: Final = 40
 COUNTED_WORK: Final = 0.3
-STALE: Final = 10
+PART_WORK: Final = 0.12  # most parts are proved in half of that; the others are not worth the wait
+STALE: Final = 3
+RESERVED: Final = 0.05  # of the time, for what was begun to come to its end
 UNGUIDED: Final = 0.1  # of the time
 GUIDED_S: Final = 0.3  # of search among keys before each time that something is made anew
 
@@ -52,6 +54,7 @@ class Course:
         self.a, self.hands, self.rounds = a, hands, rounds
         self._ends_at, self._clock, self._cancelled, self._tell = ends_at, clock, cancelled, tell
         self._begun = clock()
+        self._reserved = min(0.15, RESERVED * (ends_at - self._begun))
         self._tries, self._size, self._reach = 8, 50, DAY
         self._proved, self._stale = not (a.steps["fixed"] >= FAR).any(), 0
         late = hands.best.cares()[1] if hands.best.lacking == 0 else None
@@ -62,7 +65,7 @@ class Course:
         return self._ends_at - self._clock()
 
     def _goes_on(self) -> bool:
-        return self._left > 0 and not self._cancelled()
+        return self._left > self._reserved and not self._cancelled()
 
     def run(self) -> None:
         """Search until the time is over."""
@@ -78,7 +81,8 @@ class Course:
     def _run_by_clock(self) -> None:
         total = self._ends_at - self._begun
         self.hands.guide(self._is_late())
-        self._search_for(min(0.15 * total, 1.0))
+        if not self._only_moved():  # parts are better at that
+            self._search_for(min(0.15 * total, 1.0))
         while self._goes_on():
             self.hands.guide(self._is_late() and self._left > UNGUIDED * total)
             if self._done():
@@ -112,9 +116,7 @@ class Course:
         self._note(before)
 
     def _note(self, before: tuple[int, ...]) -> None:
-        upto = 4 if self.hands.best.guided else None
-        if self.hands.best.rank()[:upto] < before[:upto]:
-            self.hands.remember()
+        if self.hands.best.rank() < before and self.hands.is_news():
             self._tell()
 
     def _make_anew(self) -> None:
@@ -160,7 +162,7 @@ class Course:
         ]
         began = self._clock()
         with ThreadPoolExecutor(len(parts)) as pool:
-            asked = [pool.submit(self._ask, best, part, 1, 0.4) for part in parts]
+            asked = [pool.submit(self._ask, best, part, 1, PART_WORK) for part in parts]
             answers = [one.result() for one in asked]
         found = [one for one in answers if one is not None]
         if self.rounds is None:

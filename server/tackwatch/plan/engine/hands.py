@@ -42,6 +42,11 @@ class Hand:
         """Give the levels, to be compared."""
         return tuple(int(x) for x in self.levels)
 
+    def plain(self) -> tuple[int, ...]:
+        """Give the levels without the one that only guides."""
+        rank = self.rank()
+        return (*rank[:4], *rank[5:])
+
     def cares(self) -> tuple[int, ...]:
         """Give the levels that constraint programming looks at: room, lateness, missed work, what moved."""
         return self.rank()[:4]
@@ -77,6 +82,7 @@ class Hands:
         self.a = a
         self.all = [_hand(a, seed, w) for w in range(workers)]
         self._told_of: Genes | None = None
+        self._told_rank: tuple[int, ...] = (FAR,) * LEVELS
 
     @property
     def best(self) -> Hand:
@@ -97,38 +103,57 @@ class Hands:
         first.take(ways)
         self._keep_told()
         self.share()
+        self.remember()
 
     def _keep_told(self) -> None:
         """Place those last that cannot be where they were told, so that they push nobody else from there.
 
         One that moved may have been pushed by another: so only the first that moved is put off, and all are
-        placed anew.
+        placed anew. Where that is late, those that moved go first instead, and who is pushed by them is put off.
         """
-        hand, told = self.all[0], self.a.steps["told"]
-        off = np.zeros(len(told), dtype=bool)
-        best, ways, ranks, way = keys.copied(hand.keys), [], [], keys.by_told(self.a)
-        for _ in range(PUT_OFF if (told < FAR).any() else 0):
-            keys.copy(way, hand.keys)
-            hand.draw_up()
-            ranks.append(hand.rank())
-            ways.append(way)
-            moved = np.flatnonzero((told < FAR) & (hand.desk.steps["start"] != told) & ~off)
-            if not len(moved):
-                break
-            off[moved[np.argmin(told[moved])]] = True
-            way = keys.by_told(self.a)
-            way.steps["prio"][off] += FAR
+        hand = self.all[0]
+        best, tried = keys.copied(hand.keys), list[tuple[tuple[int, ...], Genes]]()
+        if (self.a.steps["told"] < FAR).any():
+            none = np.zeros(len(self.a.steps), dtype=bool)
+            moved = self._put_off(none, tried)
+            self._put_off(moved, tried)
         keys.copy(best, hand.keys)
         hand.draw_up()
-        if ways:
-            hand.take([ways[min(range(len(ways)), key=ranks.__getitem__)]])
+        if tried:
+            hand.take([min(tried, key=lambda one: one[0])[1]])
+
+    def _put_off(
+        self, first: NDArray[np.bool_], tried: list[tuple[tuple[int, ...], Genes]]
+    ) -> NDArray[np.bool_]:
+        """Place some first and wherever they may, and put off who is not where told; give who moved at last."""
+        hand, told = self.all[0], self.a.steps["told"]
+        way = keys.by_told(self.a)
+        way.steps["prio"][first] -= FAR
+        way.steps["aim"][first] = -1
+        moved = first
+        for _ in range(PUT_OFF):
+            keys.copy(way, hand.keys)
+            hand.draw_up()
+            tried.append((hand.rank(), keys.copied(way)))
+            moved = (told < FAR) & (hand.desk.steps["start"] != told)
+            left = np.flatnonzero(moved & ~first & (way.steps["prio"] < FAR))
+            if not len(left):
+                break
+            way.steps["prio"][left[np.argmin(told[left])]] += FAR
+        return moved
+
+    def is_news(self) -> bool:
+        """Say whether the best is better for people than what was told of; then it is remembered as that."""
+        upto = 4 if self.best.guided else LEVELS
+        if self.best.plain()[:upto] >= self._told_rank[:upto]:
+            return False
+        self.remember()
+        return True
 
     def guide(self, guided: bool) -> None:
         """Begin or end to be guided; what was told of stays unless what came after it is better for people too."""
         if guided == self.all[0].guided:
             return
-        if guided:
-            self.remember()
         for hand in self.all:
             hand.guided = guided
             hand.draw_up()
@@ -138,7 +163,7 @@ class Hands:
 
     def remember(self) -> None:
         """Remember the best plan as the one that was told of."""
-        self._told_of = keys.copied(self.best.keys)
+        self._told_of, self._told_rank = keys.copied(self.best.keys), self.best.plain()
 
     def share(self) -> None:
         """Give the best plan to all."""

@@ -60,7 +60,7 @@ def _anchors(
         return ends[free[ends]] if free[ends].any() else _any(chance, free)
     moved = np.flatnonzero((a.steps["told"] < FAR) & (a.steps["told"] != d.steps["start"]) & free)
     if len(moved) and dice < 0.95:
-        return chance.choice(moved, 1)
+        return chance.choice(moved, min(len(moved), int(chance.integers(1, 4))), replace=False)
     return _any(chance, free)
 
 
