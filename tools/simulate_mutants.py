@@ -58,7 +58,7 @@ def _tried(mutant: Mutant) -> bool:
 
 def _copy(folder: Path) -> None:
     """Copy what a history needs; what is installed is shared."""
-    unwanted = shutil.ignore_patterns("__pycache__", "web", "node_modules", "build", "browser")
+    unwanted = shutil.ignore_patterns("__pycache__", "web", "node_modules", "browser")
     for name in COPIED:
         shutil.copytree(ROOT / name, folder / name, ignore=unwanted)
     (folder / "client").mkdir()
