@@ -29,7 +29,7 @@ from typing import Final
 
 from tackwatch.plan.engine import keys
 from tackwatch.plan.engine.arrays import Arrays, to_arrays
-from tackwatch.plan.engine.compiled.decode import Genes
+from tackwatch.plan.engine.compiled.desk import Genes
 from tackwatch.plan.engine.hands import Hand, Hands, read_plan
 from tackwatch.plan.model import Plan, Project, Step, Told
 from tackwatch.plan.why.standing import Standing

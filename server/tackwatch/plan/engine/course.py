@@ -30,11 +30,14 @@ from tackwatch.plan.engine.region.model import Found, Limits, PartModel
 
 DAY: Final = 96
 COUNTED_TRIES: Final = 40
+COUNTED_BACKS: Final = 1_000
 COUNTED_WORK: Final = 0.3
 PART_WORK: Final = 0.12  # most parts are proved in half of that; the others are not worth the wait
 STALE: Final = 3
 RESERVED: Final = 0.05  # of the time, for what was begun to come to its end
 UNGUIDED: Final = 0.1  # of the time
+STUCK: Final = 3
+BACKS_S: Final = 0.1  # of putting steps back before it is asked whether that bettered anything
 GUIDED_S: Final = 0.3  # of search among keys before each time that something is made anew
 
 
@@ -55,7 +58,7 @@ class Course:
         self._ends_at, self._clock, self._cancelled, self._tell = ends_at, clock, cancelled, tell
         self._begun = clock()
         self._reserved = min(0.15, RESERVED * (ends_at - self._begun))
-        self._tries, self._size, self._reach = 8, 50, DAY
+        self._tries, self._backs, self._size, self._reach = 8, 100, 50, DAY
         self._proved, self._stale = not (a.steps["fixed"] >= FAR).any(), 0
         late = hands.best.cares()[1] if hands.best.lacking == 0 else None
         self.late_bound = least_lateness(a, late)
@@ -73,7 +76,11 @@ class Course:
             for n in range(self.rounds):
                 if self._goes_on():
                     self.hands.guide(self._is_late() and n + 2 < self.rounds)
-                    self._search() if n % 2 == 0 or self._done() else self._make_anew()
+                    if n % 2 == 1 and not self._done():
+                        self._make_anew()
+                        continue
+                    self._search()
+                    self._put_back()
         else:
             self._run_by_clock()
         self.hands.guide(False)
@@ -90,6 +97,8 @@ class Course:
                 continue
             if self.hands.best.guided:
                 self._search_for(min(GUIDED_S, self._left))
+            else:
+                self._put_back_until_stuck()
             self._make_anew()
 
     def _is_late(self) -> bool:
@@ -114,6 +123,27 @@ class Course:
         took = max(self._clock() - began, 1e-3)
         self._tries = int(np.clip(self._tries * 0.15 / took, 1, 4 * self._tries))
         self._note(before)
+
+    def _put_back_until_stuck(self) -> None:
+        """Put back what moved, until that has bettered nothing for a while."""
+        stuck = 0
+        while stuck < STUCK and self._moves() and self._goes_on():
+            stuck = 0 if self._put_back() else stuck + 1
+
+    def _moves(self) -> bool:
+        """Say whether something moves that was told."""
+        return self.hands.best.lacking == 0 and self.hands.best.cares()[3] > 0
+
+    def _put_back(self) -> bool:
+        """Try some times to put back what moved; say whether that bettered anything for people."""
+        if not self._moves():
+            return False
+        before, began = self.hands.best.rank(), self._clock()
+        self.hands.put_back(COUNTED_BACKS if self.rounds is not None else self._backs, DAY)
+        took = max(self._clock() - began, 1e-3)
+        self._backs = int(np.clip(self._backs * BACKS_S / took, 10, 4 * self._backs))
+        self._note(before)
+        return self.hands.best.cares() < before[:4]
 
     def _note(self, before: tuple[int, ...]) -> None:
         if self.hands.best.rank() < before and self.hands.is_news():

@@ -10,14 +10,16 @@ from numpy.typing import NDArray
 
 from tackwatch.plan.engine import keys
 from tackwatch.plan.engine.arrays import FAR, I32, Arrays
-from tackwatch.plan.engine.compiled.decode import Desk, Genes, desk
+from tackwatch.plan.engine.compiled.desk import Desk, Genes, desk
 from tackwatch.plan.engine.compiled.levels import LEVELS
+from tackwatch.plan.engine.compiled.restore import restore
 from tackwatch.plan.engine.compiled.search import better
 from tackwatch.plan.model import Placed, Plan, Project, Score
 
 PUT_OFF: Final = 60
 WAYS: Final = 20_000
 NOISE: Final = (0.3, 0.6, 1.0)
+HEATS: Final = (0.4, 0.8, 1.5, 2.5)
 
 
 @dataclass
@@ -56,6 +58,16 @@ class Hand:
         better(
             self.a, self.desk, self.keys, self.trial, self.levels, self.state, tries, day, int(self.guided)
         )  # fmt: skip
+
+    def put_back(self, tries: int, day: int, heat: float) -> None:
+        """Try so many times to put back what moved, and take what is better for people."""
+        start, crew = np.zeros(len(self.a.steps), dtype=np.int32), self.desk.crew.copy()
+        if restore(
+            self.a, self.desk, self.keys, self.levels, self.state, tries, day, int(self.guided), heat,
+            start, crew,
+        ):  # fmt: skip
+            self.take([keys.by_starts(self.a, start, crew)])
+        self.draw_up()
 
     def draw_up(self) -> None:
         """Draw up the plan of the keys, and weigh it."""
@@ -177,6 +189,13 @@ class Hands:
         """Have all search at once."""
         with ThreadPoolExecutor(len(self.all)) as pool:
             list(pool.map(lambda hand: hand.search(tries, day), self.all))
+        self.share()
+
+    def put_back(self, tries: int, day: int) -> None:
+        """Have all put back what moved at once, each at its own heat."""
+        heats = [float(hand.chance.choice(HEATS)) for hand in self.all]
+        with ThreadPoolExecutor(len(self.all)) as pool:
+            list(pool.map(lambda hand, heat: hand.put_back(tries, day, heat), self.all, heats))
         self.share()
 
     def offer(self, start: I32, crew: I32) -> bool:

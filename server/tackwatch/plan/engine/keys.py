@@ -3,7 +3,7 @@
 import numpy as np
 
 from tackwatch.plan.engine.arrays import FAR, Arrays
-from tackwatch.plan.engine.compiled.decode import GENE, Genes
+from tackwatch.plan.engine.compiled.desk import GENE, Genes
 from tackwatch.plan.model import Plan, Project
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from tackwatch.plan.build.grid import DAY_SLOTS
 from tackwatch.plan.engine import keys
 from tackwatch.plan.engine.arrays import to_arrays
-from tackwatch.plan.engine.compiled.decode import Genes
+from tackwatch.plan.engine.compiled.desk import Genes
 from tackwatch.plan.engine.errors import CannotPlaceError, InfeasibleError
 from tackwatch.plan.engine.hands import Hands, read_plan
 from tackwatch.plan.model import Placed, Plan, Project, Score, Slot

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tackwatch.plan.engine.arrays import I32
+from tackwatch.plan.engine.compiled.chance import below, draw
 from tackwatch.plan.engine.compiled.how import inner, outer
-from tackwatch.plan.engine.compiled.search import below, draw
 
 
 class Pack(NamedTuple):

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tackwatch.plan.engine.arrays import FAR, Arrays
-from tackwatch.plan.engine.compiled.decode import Desk
+from tackwatch.plan.engine.compiled.desk import Desk
 from tackwatch.plan.engine.region.masks import Part
 
 WHOLE: Final = 200

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tackwatch.plan.engine.arrays import FAR, NONE, Arrays
-from tackwatch.plan.engine.compiled.decode import Desk
+from tackwatch.plan.engine.compiled.desk import Desk
 
 Mask = NDArray[np.bool_]
 MOST_MISSES: Final = 2

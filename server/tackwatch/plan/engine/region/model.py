@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from ortools.sat.python import cp_model
 
 from tackwatch.plan.engine.arrays import FAR, I32, NONE, Arrays
-from tackwatch.plan.engine.compiled.decode import Desk
+from tackwatch.plan.engine.compiled.desk import Desk
 from tackwatch.plan.engine.region.ends import Choice, Ends, Expr
 from tackwatch.plan.engine.region.masks import Part, Room, Stays, closes, opens
 

@@ -1,0 +1,261 @@
+"""Search for a plan that moves less of what was told: steps are put back where they were told to be, compiled.
+
+Theory
+------
+That few are moved is a property of single steps, which a search among orders cannot see: one order more or less
+moves all that comes behind it. So all stay where they are but some. One that moved is laid where it was told to be,
+and ejects what is in its way; or some are taken off. Who is without a place then goes back to where it was told to
+be if that is free, else to where there is room, and ejects what comes after it where there is none: the ejection
+chains of the literature (Glover 1996; from memory). At times all goes back that moved in some days, or of one job,
+since what moved together often can go back together only. What moves a few more is kept at times, as in annealing
+(Kirkpatrick, Gelatt, Vecchi 1983), so that the search gets out of where it is stuck; never what is later or misses
+more.
+"""
+
+import numpy as np
+
+from tackwatch.plan.engine.arrays import FAR
+from tackwatch.plan.engine.compiled.chance import below, draw
+from tackwatch.plan.engine.compiled.decode import decode
+from tackwatch.plan.engine.compiled.eject import (
+    Slate,
+    begin,
+    force,
+    last_by_windows,
+    lay,
+    room_from,
+    take_off,
+    undo,
+)
+from tackwatch.plan.engine.compiled.how import inner, outer
+from tackwatch.plan.engine.compiled.levels import compare, weigh
+
+CARES = 4  # levels: room, lateness, missed work, what moved
+AROUND = 0.05  # of the tries put back what moved in some days
+LINKED = 0.05  # put back what moved of a job
+MOST_OFF = 100  # times that something is taken off in one try
+BACK = 0.6  # of the tries put back by force what moved; the others take some off
+TWO = 0.3  # of the tries begin with two
+AS_TOLD = 0.5  # of those laid elsewhere keep their people
+SOON = 0.5  # of those laid elsewhere go where there is room first
+
+
+@inner
+def _moved(a, d, i):
+    """Say whether a step is not as it was told."""
+    if a.steps[i].told >= FAR or a.steps[i].fixed < FAR:
+        return False
+    strange = d.steps[i].start != a.steps[i].told
+    for c in range(d.crew.shape[1]):
+        strange = strange or (d.crew[i, c] >= 0 and a.told_by[i, d.crew[i, c]] == 0)
+    return strange
+
+
+@inner
+def _all_moved(a, d, moved):
+    """Note the steps that moved; give how many."""
+    count = 0
+    for i in range(len(a.steps)):
+        if _moved(a, d, i):
+            moved[count] = i
+            count += 1
+    return count
+
+
+@inner
+def _next_waiting(a, s):
+    """Take the one that was told to be first from those that wait."""
+    at, least = 0, 2 * FAR
+    for x in range(s.many[1]):
+        i = s.waiting[x]
+        key = a.steps[i].told if a.steps[i].told < FAR else s.start[i]
+        if key < least:
+            at, least = x, key
+    i = s.waiting[at]
+    s.many[1] -= 1
+    s.waiting[at] = s.waiting[s.many[1]]
+    return i
+
+
+@inner
+def _elsewhere(a, d, s, i, day):
+    """Find room for a step beside all that stands; -1 if there is none."""
+    last = last_by_windows(a, d, i)
+    told = draw(s.state) < AS_TOLD
+    begin_at = 0
+    if draw(s.state) >= SOON:
+        begin_at = max(0, s.start[i] + int((draw(s.state) - 0.4) * 4.0 * day))
+    t = room_from(a, d, i, begin_at, last, told)
+    if t < 0:
+        t = room_from(a, d, i, 0, last, False)
+    return t
+
+
+@inner
+def _find(a, d, s, i, day):
+    """Find a place for a step; what comes after it is taken off if it is in the way."""
+    told = a.steps[i].told
+    if told < FAR and s.shy[i] == 0:
+        t = room_from(a, d, i, told, told, False)
+        if t >= 0:
+            return t
+    t = _elsewhere(a, d, s, i, day)
+    if t >= 0:
+        return t
+    for q in range(a.steps[i].out_at, a.steps[i].out_to):
+        j = a.arcs[a.lists[q]].after
+        if a.steps[j].fixed >= FAR and d.steps[j].start > -FAR:
+            take_off(a, d, s, j)
+    t = _elsewhere(a, d, s, i, day)
+    if t >= 0:
+        return t
+    return room_from(a, d, i, 0, FAR, False)
+
+
+@inner
+def _lay_all(a, d, s, day):
+    """Lay all that wait; False where that cannot be."""
+    while s.many[1] > 0:
+        if s.many[2] > MOST_OFF:
+            return False
+        i = _next_waiting(a, s)
+        t = _find(a, d, s, i, day)
+        if t < 0:
+            return False
+        lay(a, d, s, i, t)
+    return True
+
+
+@inner
+def _put_back(a, d, s, i):
+    """Lay a step by force where it was told to be; False where that cannot be."""
+    if d.steps[i].start > -FAR:
+        take_off(a, d, s, i)
+    for x in range(s.many[1]):
+        if s.waiting[x] == i:
+            s.many[1] -= 1
+            s.waiting[x] = s.waiting[s.many[1]]
+            break
+    return force(a, d, s, i, a.steps[i].told)
+
+
+@inner
+def _put_back_around(a, d, s, moved, count, day):
+    """Lay by force all that moved and was told for the days around one of them; False where that cannot be."""
+    at = a.steps[moved[below(s.state, count)]].told
+    span = int(day * (0.3 + 2.0 * draw(s.state)))
+    share = 0.6 + 0.5 * draw(s.state)
+    for x in range(count):
+        i = moved[x]
+        if abs(a.steps[i].told - at) > span or draw(s.state) > share:
+            continue
+        if not _put_back(a, d, s, i):
+            return False
+    return True
+
+
+@inner
+def _put_back_linked(a, d, s, i):
+    """Lay by force what moved of all that hangs together with a step; False where that cannot be."""
+    while i >= 0:
+        if not _put_back(a, d, s, i):
+            return False
+        then = -1
+        for q in range(a.steps[i].out_at, a.steps[i].out_to):
+            j = a.arcs[a.lists[q]].after
+            if a.steps[j].told < FAR and a.steps[j].fixed >= FAR:
+                then = j
+        i = then
+    return True
+
+
+@inner
+def _try(a, d, s, moved, count, day):
+    """Move some steps; False where what comes of it has no room."""
+    dice = draw(s.state)
+    if dice < AROUND:
+        return _put_back_around(a, d, s, moved, count, day) and _lay_all(a, d, s, day)
+    if dice < AROUND + LINKED:
+        i = moved[below(s.state, count)]
+        return _put_back_linked(a, d, s, i) and _lay_all(a, d, s, day)
+    back = draw(s.state) < BACK
+    for _ in range(2 if draw(s.state) < TWO else 1):
+        i = moved[below(s.state, count)]
+        if back:
+            if not _put_back(a, d, s, i):
+                return False
+        elif d.steps[i].start > -FAR:
+            take_off(a, d, s, i)
+            s.shy[i] = 1 if draw(s.state) < 0.7 else 0
+    return _lay_all(a, d, s, day)
+
+
+@inner
+def _slate(a, d, state):
+    n = len(a.steps)
+    return Slate(
+        noted=np.zeros(n, dtype=np.int32),
+        known=np.zeros(n, dtype=np.int32),
+        start=np.zeros(n, dtype=np.int32),
+        end=np.zeros(n, dtype=np.int32),
+        crew=d.crew.copy(),
+        missed=d.missed.copy(),
+        waiting=np.zeros(n, dtype=np.int32),
+        shy=np.zeros(n, dtype=np.int32),
+        many=np.zeros(3, dtype=np.int32),
+        state=state,
+    )
+
+
+@outer
+def restore(a, d, g, best, state, tries, day, guided, heat, start, crew):
+    """Try so many times to put steps back; say whether there is a plan that is better for people.
+
+    Parameters
+    ----------
+    a : Arrays
+        The project.
+    d : Desk
+        Where to draw; what stands on it afterwards is no use.
+    g : Genes
+        Keys of the plan to begin with.
+    best : array, shape (LEVELS,)
+        Its levels.
+    state : array, shape (1,)
+        The state of chance.
+    tries, day, guided : int
+        How many tries; slots of a day; 1 where a late plan's ends are weighed too, see `levels`.
+    heat : float
+        How many more are moved, in the mean, where a plan is kept that moves more than the one in hand.
+    start : array, shape (steps,)
+    crew : array, shape (steps, largest crew)
+        Filled with the better plan.
+    """
+    if decode(a, d, g) > 0:
+        return False
+    least, here, levels = best.copy(), best.copy(), best.copy()
+    moved, s, found = np.zeros(len(a.steps), dtype=np.int32), _slate(a, d, state), False
+    count = _all_moved(a, d, moved)
+    for _ in range(tries):
+        if count == 0:
+            break
+        begin(d, s)
+        if not _try(a, d, s, moved, count, day):
+            undo(a, d, s)
+            continue
+        weigh(a, d, 0, guided, levels)
+        extra = int(-np.log(1.0 - draw(state)) * heat)
+        levels[3] -= extra
+        if compare(levels, here, CARES) > 0:
+            undo(a, d, s)
+            continue
+        levels[3] += extra
+        here[:] = levels
+        count = _all_moved(a, d, moved)
+        if compare(levels, least, CARES) < 0:
+            found = True
+            least[:] = levels
+            crew[:] = d.crew
+            for i in range(len(a.steps)):
+                start[i] = d.steps[i].start
+    return found
