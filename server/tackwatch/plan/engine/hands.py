@@ -63,8 +63,7 @@ class Hand:
         """Try so many times to put back what moved, and take what is better for people."""
         start, crew = np.zeros(len(self.a.steps), dtype=np.int32), self.desk.crew.copy()
         if restore(
-            self.a, self.desk, self.keys, self.levels, self.state, tries, day, int(self.guided), heat,
-            start, crew,
+            self.a, self.desk, self.levels, self.state, tries, day, int(self.guided), heat, start, crew
         ):  # fmt: skip
             self.take([keys.by_starts(self.a, start, crew)])
         self.draw_up()

@@ -234,15 +234,22 @@ def put(a, d, i, t, e):
 @inner
 def clear(a, d):
     """Take all off the desk but what is fixed."""
-    d.free[:] = a.free
-    d.owner[:] = -1
-    d.taken[:] = 0
-    d.steps.start[:] = -FAR
-    d.steps.end[:] = -FAR
-    d.crew[:] = -1
-    d.missed[:] = 0
-    d.load[:] = 0
-    d.failed[:] = -1
+    # Loops, since what is assigned to whole arrays takes seconds to compile.
+    for p in range(d.free.shape[0]):
+        d.load[p] = 0
+        for u in range(d.free.shape[1]):
+            d.free[p, u], d.owner[p, u] = a.free[p, u], -1
+    for k in range(d.taken.shape[0]):
+        for u in range(d.taken.shape[1]):
+            d.taken[k, u] = 0
+    for k in range(len(d.missed)):
+        d.missed[k] = 0
+    for x in range(3):
+        d.failed[x] = -1
+    for i in range(len(a.steps)):
+        d.steps[i].start, d.steps[i].end = -FAR, -FAR
+        for c in range(d.crew.shape[1]):
+            d.crew[i, c] = -1
     for i in range(len(a.steps)):
         if a.steps[i].fixed >= FAR:
             continue

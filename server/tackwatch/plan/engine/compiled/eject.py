@@ -36,8 +36,9 @@ class Slate(NamedTuple):
     """Where what was taken off is noted.
 
     `noted`: steps, in the order in which they were taken off first; `known`: by step, 1 where noted; `start`, `end`,
-    `crew`, `missed`: as they were; `waiting`: steps without a place; `shy`: by step, 1 where it is not to go where it
-    was told; `many`: how many are noted, how many wait, how often something was taken off.
+    `crew`, `missed`: as they were; `waiting`: steps without a place; `chosen`: room for steps to begin with; `shy`: by
+    step, 1 where it is not to go where it was told to be; `many`: how many are noted, how many wait, how often
+    something was taken off; `state`: of chance.
     """
 
     noted: I32
@@ -47,6 +48,7 @@ class Slate(NamedTuple):
     crew: I32
     missed: I32
     waiting: I32
+    chosen: I32
     shy: I32
     many: I32
     state: NDArray[np.uint64]
@@ -58,8 +60,10 @@ def begin(d, s):
     for x in range(s.many[0]):
         s.known[s.noted[x]] = 0
         s.shy[s.noted[x]] = 0
-    s.many[:] = 0
-    s.missed[:] = d.missed
+    for x in range(len(s.many)):
+        s.many[x] = 0
+    for k in range(len(d.missed)):
+        s.missed[k] = d.missed[k]
 
 
 @inner
@@ -69,7 +73,8 @@ def take_off(a, d, s, i):
         s.known[i] = 1
         s.noted[s.many[0]] = i
         s.start[i], s.end[i] = d.steps[i].start, d.steps[i].end
-        s.crew[i] = d.crew[i]
+        for c in range(d.crew.shape[1]):
+            s.crew[i, c] = d.crew[i, c]
         s.many[0] += 1
     s.waiting[s.many[1]] = i
     s.many[1] += 1
@@ -79,10 +84,10 @@ def take_off(a, d, s, i):
 
 @inner
 def _lift(a, d, i):
-    t, e = d.steps[i].start, d.steps[i].end
+    t, e = int(d.steps[i].start), int(d.steps[i].end)
     for c in range(d.crew.shape[1]):
         if d.crew[i, c] >= 0:
-            _release(a, d, d.crew[i, c], t, e)
+            _release(a, d, int(d.crew[i, c]), t, e)
             d.crew[i, c] = -1
     for q in range(a.steps[i].use_at, a.steps[i].use_to, 2):
         for u in range(t, min(e, a.slots)):
@@ -111,15 +116,16 @@ def undo(a, d, s):
     """Make the desk as it was."""
     for x in range(s.many[0]):
         if d.steps[s.noted[x]].start > -FAR:
-            _lift(a, d, s.noted[x])
+            _lift(a, d, int(s.noted[x]))
     for x in range(s.many[0]):
-        i = s.noted[x]
+        i = int(s.noted[x])
         for c in range(d.crew.shape[1]):
             d.crew[i, c] = s.crew[i, c]
             if s.crew[i, c] >= 0:
-                book(a, d, i, s.crew[i, c], s.start[i], s.end[i])
-        put(a, d, i, s.start[i], s.end[i])
-    d.missed[:] = s.missed
+                book(a, d, i, int(s.crew[i, c]), int(s.start[i]), int(s.end[i]))
+        put(a, d, i, int(s.start[i]), int(s.end[i]))
+    for k in range(len(d.missed)):
+        d.missed[k] = s.missed[k]
 
 
 @inner
@@ -127,7 +133,7 @@ def _before_others(a, d, i, e):
     """Say whether what comes after `i` can stay when it ends at `e`: 0, slots to go on, or -1."""
     wait = 0
     for q in range(a.steps[i].out_at, a.steps[i].out_to):
-        k = a.lists[q]
+        k = int(a.lists[q])
         start = d.steps[a.arcs[k].after].start
         if start == -FAR:
             continue
@@ -183,7 +189,7 @@ def lay(a, d, s, i, t):
     for c in range(a.steps[i].crew):
         best, most = -1, -1.0
         for q in range(a.steps[i].able_at, a.steps[i].able_to):
-            p = a.lists[q]
+            p = int(a.lists[q])
             if d.free[p, t] < e or d.free[p, t] <= t or _is_in(d, i, p):
                 continue
             liking = TOLD * a.told_by[i, p] + draw(s.state)
@@ -191,7 +197,7 @@ def lay(a, d, s, i, t):
                 best, most = p, liking
         d.crew[i, c] = best
     for c in range(a.steps[i].crew):
-        book(a, d, i, d.crew[i, c], t, e)
+        book(a, d, i, int(d.crew[i, c]), t, e)
     put(a, d, i, t, e)
 
 
@@ -228,7 +234,7 @@ def force(a, d, s, i, t):
     if not _clear_places(a, d, s, i, t, e) or not _clear_zones(a, d, s, i, t, e):
         return False
     for c in range(a.steps[i].crew):
-        book(a, d, i, d.crew[i, c], t, e)
+        book(a, d, i, int(d.crew[i, c]), t, e)
     put(a, d, i, t, e)
     return True
 
@@ -236,8 +242,8 @@ def force(a, d, s, i, t):
 @inner
 def _clear_before(a, d, s, i, t):
     for q in range(a.steps[i].in_at, a.steps[i].in_to):
-        k = a.lists[q]
-        b = a.arcs[k].before
+        k = int(a.lists[q])
+        b = int(a.arcs[k].before)
         if d.steps[b].start == -FAR:
             continue
         end = d.steps[b].end
@@ -252,8 +258,8 @@ def _clear_before(a, d, s, i, t):
 @inner
 def _clear_after(a, d, s, i, e):
     for q in range(a.steps[i].out_at, a.steps[i].out_to):
-        k = a.lists[q]
-        j = a.arcs[k].after
+        k = int(a.lists[q])
+        j = int(a.arcs[k].after)
         start = d.steps[j].start
         if start == -FAR:
             continue
@@ -271,7 +277,7 @@ def _clear_people(a, d, s, i, t, e):
     for turn in range(4):
         told, busy = 1 if turn < 2 else 0, turn % 2 == 1
         for q in range(a.steps[i].able_at, a.steps[i].able_to):
-            p = a.lists[q]
+            p = int(a.lists[q])
             if n == a.steps[i].crew:
                 break
             if a.told_by[i, p] != told or a.free[p, t] < e or a.free[p, t] <= t or _is_in(d, i, p):
@@ -291,14 +297,14 @@ def _clear_person(a, d, s, p, t, e):
             return False
     for u in range(t, e):
         if d.owner[p, u] >= 0:
-            take_off(a, d, s, d.owner[p, u])
+            take_off(a, d, s, int(d.owner[p, u]))
     return d.free[p, t] >= e and d.free[p, t] > t
 
 
 @inner
 def _clear_places(a, d, s, i, t, e):
     for q in range(a.steps[i].use_at, a.steps[i].use_to, 2):
-        place = a.lists[q]
+        place = int(a.lists[q])
         for u in range(t, e):
             while d.taken[place, u] + a.lists[q + 1] > a.holds[place]:
                 j = _someone_at(a, d, s, place, u)
@@ -326,7 +332,7 @@ def _someone_at(a, d, s, place, u):
 def _clear_zones(a, d, s, i, t, e):
     wet = e if a.steps[i].dry < 0 else entry(a, a.steps[i].dry, e)
     for q in range(a.steps[i].opp_at, a.steps[i].opp_to, 2):
-        j = a.lists[q]
+        j = int(a.lists[q])
         if d.steps[j].start == -FAR:
             continue
         if a.lists[q + 1] == 1:

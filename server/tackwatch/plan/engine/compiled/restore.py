@@ -16,7 +16,6 @@ import numpy as np
 
 from tackwatch.plan.engine.arrays import FAR
 from tackwatch.plan.engine.compiled.chance import below, draw
-from tackwatch.plan.engine.compiled.decode import decode
 from tackwatch.plan.engine.compiled.eject import (
     Slate,
     begin,
@@ -37,6 +36,7 @@ MOST_OFF = 100  # times that something is taken off in one try
 BACK = 0.6  # of the tries put back by force what moved; the others take some off
 TWO = 0.3  # of the tries begin with two
 AS_TOLD = 0.5  # of those laid elsewhere keep their people
+SHY = 0.7  # of those taken off do not go where they were told to be
 SOON = 0.5  # of those laid elsewhere go where there is room first
 
 
@@ -67,49 +67,46 @@ def _next_waiting(a, s):
     """Take the one that was told to be first from those that wait."""
     at, least = 0, 2 * FAR
     for x in range(s.many[1]):
-        i = s.waiting[x]
+        i = int(s.waiting[x])
         key = a.steps[i].told if a.steps[i].told < FAR else s.start[i]
         if key < least:
             at, least = x, key
-    i = s.waiting[at]
+    i = int(s.waiting[at])
     s.many[1] -= 1
     s.waiting[at] = s.waiting[s.many[1]]
     return i
 
 
 @inner
-def _elsewhere(a, d, s, i, day):
-    """Find room for a step beside all that stands; -1 if there is none."""
-    last = last_by_windows(a, d, i)
-    told = draw(s.state) < AS_TOLD
-    begin_at = 0
-    if draw(s.state) >= SOON:
-        begin_at = max(0, s.start[i] + int((draw(s.state) - 0.4) * 4.0 * day))
-    t = room_from(a, d, i, begin_at, last, told)
-    if t < 0:
-        t = room_from(a, d, i, 0, last, False)
-    return t
+def _find(a, d, s, i, day):
+    """Find a place for a step; what comes after it is taken off if it is in the way. -1 if there is none."""
+    told = a.steps[i].told
+    for turn in range(6):
+        begin_at, last, as_told = 0, last_by_windows(a, d, i), False
+        if turn == 0:
+            if told >= FAR or s.shy[i] == 1:
+                continue
+            begin_at, last = told, told
+        elif turn == 1 or turn == 3:
+            as_told = draw(s.state) < AS_TOLD
+            if draw(s.state) >= SOON:
+                begin_at = max(0, s.start[i] + int((draw(s.state) - 0.4) * 4.0 * day))
+        elif turn == 5:  # whatever is missed
+            last = FAR
+        if turn == 3:
+            _take_off_after(a, d, s, i)
+        t = room_from(a, d, i, begin_at, last, as_told)
+        if t >= 0:
+            return t
+    return -1
 
 
 @inner
-def _find(a, d, s, i, day):
-    """Find a place for a step; what comes after it is taken off if it is in the way."""
-    told = a.steps[i].told
-    if told < FAR and s.shy[i] == 0:
-        t = room_from(a, d, i, told, told, False)
-        if t >= 0:
-            return t
-    t = _elsewhere(a, d, s, i, day)
-    if t >= 0:
-        return t
+def _take_off_after(a, d, s, i):
     for q in range(a.steps[i].out_at, a.steps[i].out_to):
-        j = a.arcs[a.lists[q]].after
+        j = int(a.arcs[a.lists[q]].after)
         if a.steps[j].fixed >= FAR and d.steps[j].start > -FAR:
             take_off(a, d, s, j)
-    t = _elsewhere(a, d, s, i, day)
-    if t >= 0:
-        return t
-    return room_from(a, d, i, 0, FAR, False)
 
 
 @inner
@@ -127,66 +124,73 @@ def _lay_all(a, d, s, day):
 
 
 @inner
-def _put_back(a, d, s, i):
-    """Lay a step by force where it was told to be; False where that cannot be."""
-    if d.steps[i].start > -FAR:
-        take_off(a, d, s, i)
+def _wait_no_more(s, i):
     for x in range(s.many[1]):
         if s.waiting[x] == i:
             s.many[1] -= 1
             s.waiting[x] = s.waiting[s.many[1]]
-            break
-    return force(a, d, s, i, a.steps[i].told)
+            return
 
 
 @inner
-def _put_back_around(a, d, s, moved, count, day):
-    """Lay by force all that moved and was told for the days around one of them; False where that cannot be."""
+def _choose_around(a, s, moved, count, day):
+    """Choose what moved and was told for the days around one of them; give how many."""
     at = a.steps[moved[below(s.state, count)]].told
     span = int(day * (0.3 + 2.0 * draw(s.state)))
     share = 0.6 + 0.5 * draw(s.state)
+    n = 0
     for x in range(count):
-        i = moved[x]
-        if abs(a.steps[i].told - at) > span or draw(s.state) > share:
-            continue
-        if not _put_back(a, d, s, i):
-            return False
-    return True
+        if abs(a.steps[moved[x]].told - at) <= span and draw(s.state) <= share:
+            s.chosen[n] = moved[x]
+            n += 1
+    return n
 
 
 @inner
-def _put_back_linked(a, d, s, i):
-    """Lay by force what moved of all that hangs together with a step; False where that cannot be."""
-    while i >= 0:
-        if not _put_back(a, d, s, i):
-            return False
-        then = -1
+def _choose_linked(a, s, i):
+    """Choose a step and what was told of all that comes after it in its job; give how many."""
+    n, then = 0, i
+    while then >= 0 and n < len(s.chosen):
+        s.chosen[n] = then
+        n += 1
+        i, then = then, -1
         for q in range(a.steps[i].out_at, a.steps[i].out_to):
-            j = a.arcs[a.lists[q]].after
+            j = int(a.arcs[a.lists[q]].after)
             if a.steps[j].told < FAR and a.steps[j].fixed >= FAR:
                 then = j
-        i = then
-    return True
+    return n
+
+
+@inner
+def _choose(a, s, moved, count, day):
+    """Choose whom to begin with, of those that moved; give how many, and whether they go back by force."""
+    dice = draw(s.state)
+    if dice < AROUND:
+        return _choose_around(a, s, moved, count, day), True
+    s.chosen[0] = moved[below(s.state, count)]
+    if dice < AROUND + LINKED:
+        return _choose_linked(a, s, int(s.chosen[0])), True
+    n = 1
+    if count > 1 and draw(s.state) < TWO:
+        s.chosen[1] = moved[below(s.state, count)]
+        n = 2
+    return n, draw(s.state) < BACK
 
 
 @inner
 def _try(a, d, s, moved, count, day):
     """Move some steps; False where what comes of it has no room."""
-    dice = draw(s.state)
-    if dice < AROUND:
-        return _put_back_around(a, d, s, moved, count, day) and _lay_all(a, d, s, day)
-    if dice < AROUND + LINKED:
-        i = moved[below(s.state, count)]
-        return _put_back_linked(a, d, s, i) and _lay_all(a, d, s, day)
-    back = draw(s.state) < BACK
-    for _ in range(2 if draw(s.state) < TWO else 1):
-        i = moved[below(s.state, count)]
-        if back:
-            if not _put_back(a, d, s, i):
-                return False
-        elif d.steps[i].start > -FAR:
+    n, back = _choose(a, s, moved, count, day)
+    for x in range(n):
+        i = int(s.chosen[x])
+        if d.steps[i].start > -FAR:
             take_off(a, d, s, i)
-            s.shy[i] = 1 if draw(s.state) < 0.7 else 0
+        if back:
+            _wait_no_more(s, i)
+            if not force(a, d, s, i, int(a.steps[i].told)):
+                return False
+        else:
+            s.shy[i] = 1 if draw(s.state) < SHY else 0
     return _lay_all(a, d, s, day)
 
 
@@ -201,6 +205,7 @@ def _slate(a, d, state):
         crew=d.crew.copy(),
         missed=d.missed.copy(),
         waiting=np.zeros(n, dtype=np.int32),
+        chosen=np.zeros(n, dtype=np.int32),
         shy=np.zeros(n, dtype=np.int32),
         many=np.zeros(3, dtype=np.int32),
         state=state,
@@ -208,7 +213,7 @@ def _slate(a, d, state):
 
 
 @outer
-def restore(a, d, g, best, state, tries, day, guided, heat, start, crew):
+def restore(a, d, best, state, tries, day, guided, heat, start, crew):
     """Try so many times to put steps back; say whether there is a plan that is better for people.
 
     Parameters
@@ -216,9 +221,7 @@ def restore(a, d, g, best, state, tries, day, guided, heat, start, crew):
     a : Arrays
         The project.
     d : Desk
-        Where to draw; what stands on it afterwards is no use.
-    g : Genes
-        Keys of the plan to begin with.
+        With the plan to begin with, in which every step has room; another is left there.
     best : array, shape (LEVELS,)
         Its levels.
     state : array, shape (1,)
@@ -231,8 +234,6 @@ def restore(a, d, g, best, state, tries, day, guided, heat, start, crew):
     crew : array, shape (steps, largest crew)
         Filled with the better plan.
     """
-    if decode(a, d, g) > 0:
-        return False
     least, here, levels = best.copy(), best.copy(), best.copy()
     moved, s, found = np.zeros(len(a.steps), dtype=np.int32), _slate(a, d, state), False
     count = _all_moved(a, d, moved)
