@@ -6,7 +6,8 @@ Rules
   programming is quick near a good plan, and fails far from one.
 * A plan of few steps is made anew as a whole within a day of where it is, then two, four and so on.
   Where nothing of it is out of reach any more, what is proved is proved of the whole project.
-* Where only what moved is left to be better, it is parts first: each is quick, and moves are far apart.
+* What moved of what was told is put back step by step, see `compiled.restore`, until that betters nothing for a
+  while; where nothing else is left to be better, parts come next: each is quick, and moves are far apart.
 * A larger plan is made anew in parts, one for each thread at once; what they find is put together
   where it goes together.
 * A late plan falls in leaps, by a night or a Sunday, once enough of it has moved: search among keys is guided there,
@@ -34,10 +35,11 @@ COUNTED_BACKS: Final = 1_000
 COUNTED_WORK: Final = 0.3
 PART_WORK: Final = 0.12  # most parts are proved in half of that; the others are not worth the wait
 STALE: Final = 3
-RESERVED: Final = 0.05  # of the time, for what was begun to come to its end
+RESERVED: Final = 0.08  # of the time, for what was begun to come to its end
 UNGUIDED: Final = 0.1  # of the time
+UNGUIDED_TOLD: Final = 0.25  # where something was told, since what moved is put back in it
 STUCK: Final = 3
-BACKS_S: Final = 0.1  # of putting steps back before it is asked whether that bettered anything
+BACKS_S: Final = 0.2  # of putting steps back before it is asked whether that bettered anything
 GUIDED_S: Final = 0.3  # of search among keys before each time that something is made anew
 
 
@@ -57,7 +59,7 @@ class Course:
         self.a, self.hands, self.rounds = a, hands, rounds
         self._ends_at, self._clock, self._cancelled, self._tell = ends_at, clock, cancelled, tell
         self._begun = clock()
-        self._reserved = min(0.15, RESERVED * (ends_at - self._begun))
+        self._reserved = min(0.3, RESERVED * (ends_at - self._begun))
         self._tries, self._backs, self._size, self._reach = 8, 100, 50, DAY
         self._proved, self._stale = not (a.steps["fixed"] >= FAR).any(), 0
         late = hands.best.cares()[1] if hands.best.lacking == 0 else None
@@ -87,11 +89,12 @@ class Course:
 
     def _run_by_clock(self) -> None:
         total = self._ends_at - self._begun
+        unguided = UNGUIDED_TOLD if (self.a.steps["told"] < FAR).any() else UNGUIDED
         self.hands.guide(self._is_late())
         if not self._only_moved():  # parts are better at that
             self._search_for(min(0.15 * total, 1.0))
         while self._goes_on():
-            self.hands.guide(self._is_late() and self._left > UNGUIDED * total)
+            self.hands.guide(self._is_late() and self._left > unguided * total)
             if self._done():
                 self._search_for(min(0.5, self._left))
                 continue

@@ -19,7 +19,8 @@ from tackwatch.plan.model import Placed, Plan, Project, Score
 PUT_OFF: Final = 60
 WAYS: Final = 20_000
 NOISE: Final = (0.3, 0.6, 1.0)
-HEATS: Final = (0.4, 0.8, 1.5, 2.5)
+HEATS: Final = (1.0, 2.0, 3.0)
+DEAR: Final = (0.3, 1.0, 3.0, 30.0)
 
 
 @dataclass
@@ -59,11 +60,12 @@ class Hand:
             self.a, self.desk, self.keys, self.trial, self.levels, self.state, tries, day, int(self.guided)
         )  # fmt: skip
 
-    def put_back(self, tries: int, day: int, heat: float) -> None:
+    def put_back(self, tries: int, day: int, heat: float, dear: float) -> None:
         """Try so many times to put back what moved, and take what is better for people."""
         start, crew = np.zeros(len(self.a.steps), dtype=np.int32), self.desk.crew.copy()
         if restore(
-            self.a, self.desk, self.levels, self.state, tries, day, int(self.guided), heat, start, crew
+            self.a, self.desk, self.levels, self.state, tries, day, int(self.guided), heat, dear,
+            start, crew,
         ):  # fmt: skip
             self.take([keys.by_starts(self.a, start, crew)])
         self.draw_up()
@@ -191,11 +193,13 @@ class Hands:
         self.share()
 
     def put_back(self, tries: int, day: int) -> None:
-        """Have all put back what moved at once, each at its own heat."""
-        heats = [float(hand.chance.choice(HEATS)) for hand in self.all]
+        """Have all put back what moved at once, each from its own plan and with its own patience."""
+        ways = [
+            (hand, float(hand.chance.choice(HEATS)), float(hand.chance.choice(DEAR)))
+            for hand in self.all
+        ]
         with ThreadPoolExecutor(len(self.all)) as pool:
-            list(pool.map(lambda hand, heat: hand.put_back(tries, day, heat), self.all, heats))
-        self.share()
+            list(pool.map(lambda way: way[0].put_back(tries, day, way[1], way[2]), ways))
 
     def offer(self, start: I32, crew: I32) -> bool:
         """Offer a plan by its starts and crews; say whether it was better."""

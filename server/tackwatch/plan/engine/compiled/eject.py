@@ -29,6 +29,9 @@ from tackwatch.plan.engine.compiled.desk import (
 )
 from tackwatch.plan.engine.compiled.how import inner
 
+OTHERS = (
+    0.3  # of those laid by force have others who are free do it before who was told is taken off
+)
 TOLD = 10.0  # how much more those that were told are liked
 
 
@@ -272,10 +275,12 @@ def _clear_after(a, d, s, i, e):
 
 @inner
 def _clear_people(a, d, s, i, t, e):
-    """Choose the crew: those that were told before others, the free before those who are at something else."""
-    n = 0
+    """Choose the crew: those that were told and are free first, others who are at something else last."""
+    n, first_others = 0, draw(s.state) < OTHERS
     for turn in range(4):
         told, busy = 1 if turn < 2 else 0, turn % 2 == 1
+        if first_others and 0 < turn < 3:
+            told, busy = 1 - told, not busy
         for q in range(a.steps[i].able_at, a.steps[i].able_to):
             p = int(a.lists[q])
             if n == a.steps[i].crew:

@@ -7,9 +7,9 @@ moves all that comes behind it. So all stay where they are but some. One that mo
 and ejects what is in its way; or some are taken off. Who is without a place then goes back to where it was told to
 be if that is free, else to where there is room, and ejects what comes after it where there is none: the ejection
 chains of the literature (Glover 1996; from memory). At times all goes back that moved in some days, or of one job,
-since what moved together often can go back together only. What moves a few more is kept at times, as in annealing
-(Kirkpatrick, Gelatt, Vecchi 1983), so that the search gets out of where it is stuck; never what is later or misses
-more.
+since what moved together often can go back together only. What is a little worse is gone on from at times, as in
+annealing (Kirkpatrick, Gelatt, Vecchi 1983), so that the search gets out of where it is stuck; what is given is the
+best that was seen, and lateness comes first in that as everywhere.
 """
 
 import numpy as np
@@ -36,6 +36,7 @@ MOST_OFF = 100  # times that something is taken off in one try
 BACK = 0.6  # of the tries put back by force what moved; the others take some off
 TWO = 0.3  # of the tries begin with two
 AS_TOLD = 0.5  # of those laid elsewhere keep their people
+NEAR = 0.35  # of those that go back by force, the first goes near where it was told to be only
 SHY = 0.7  # of those taken off do not go where they were told to be
 SOON = 0.5  # of those laid elsewhere go where there is room first
 
@@ -187,7 +188,10 @@ def _try(a, d, s, moved, count, day):
             take_off(a, d, s, i)
         if back:
             _wait_no_more(s, i)
-            if not force(a, d, s, i, int(a.steps[i].told)):
+            t = int(a.steps[i].told)
+            if x == 0 and draw(s.state) < NEAR:
+                t = max(0, t + int((draw(s.state) - 0.3) * 0.5 * day))
+            if not force(a, d, s, i, t):
                 return False
         else:
             s.shy[i] = 1 if draw(s.state) < SHY else 0
@@ -213,7 +217,7 @@ def _slate(a, d, state):
 
 
 @outer
-def restore(a, d, best, state, tries, day, guided, heat, start, crew):
+def restore(a, d, best, state, tries, day, guided, heat, dear, start, crew):
     """Try so many times to put steps back; say whether there is a plan that is better for people.
 
     Parameters
@@ -229,7 +233,9 @@ def restore(a, d, best, state, tries, day, guided, heat, start, crew):
     tries, day, guided : int
         How many tries; slots of a day; 1 where a late plan's ends are weighed too, see `levels`.
     heat : float
-        How many more are moved, in the mean, where a plan is kept that moves more than the one in hand.
+        How much worse a plan that is gone on from may be at first than the one before it, in the mean; it cools to 0.
+    dear : float
+        How much a slot of lateness or of missed work weighs in that, where a step that moved weighs 1.
     start : array, shape (steps,)
     crew : array, shape (steps, largest crew)
         Filled with the better plan.
@@ -237,7 +243,7 @@ def restore(a, d, best, state, tries, day, guided, heat, start, crew):
     least, here, levels = best.copy(), best.copy(), best.copy()
     moved, s, found = np.zeros(len(a.steps), dtype=np.int32), _slate(a, d, state), False
     count = _all_moved(a, d, moved)
-    for _ in range(tries):
+    for n in range(tries):
         if count == 0:
             break
         begin(d, s)
@@ -245,12 +251,11 @@ def restore(a, d, best, state, tries, day, guided, heat, start, crew):
             undo(a, d, s)
             continue
         weigh(a, d, 0, guided, levels)
-        extra = int(-np.log(1.0 - draw(state)) * heat)
-        levels[3] -= extra
-        if compare(levels, here, CARES) > 0:
+        extra = int(-np.log(1.0 - draw(state)) * heat * (1.0 - n / tries))
+        worse = levels[3] - here[3] - extra + dear * (levels[2] - here[2] + levels[1] - here[1])
+        if worse > 0:
             undo(a, d, s)
             continue
-        levels[3] += extra
         here[:] = levels
         count = _all_moved(a, d, moved)
         if compare(levels, least, CARES) < 0:

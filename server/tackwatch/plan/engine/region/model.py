@@ -40,13 +40,15 @@ class Limits:
 class Found:
     """What came of it: starts and crews of all steps, and whether there is proof that it is the best of the part.
 
-    `late_bound` is what the lateness is at least, with what stays where it is.
+    `late_bound` is what the lateness is at least, with what stays where it is; `moved_bound`: what moves at least, at
+    the lateness and the missed work that were found.
     """
 
     start: I32
     crew: I32
     proved: bool
     late_bound: int
+    moved_bound: int
 
 
 @dataclass
@@ -243,6 +245,7 @@ class PartModel:
                 model.add(late >= self.ends.end[i] - a.launch)
         missed = [(int(a.arcs["miss"][k]), one) for k, one in self.misses.items()]
         moved, most_moved = self._moved(steps)
+        self._moved_sum = sum(moved)
         heavy = most_moved + 1
         heaviest = heavy * (sum(n for n, _ in missed) + 1)
         self._base, self._heaviest = base, heaviest
@@ -253,6 +256,7 @@ class PartModel:
     def _moved(self, steps: list[int]) -> tuple[list[Expr], int]:
         a, model = self.a, self.model
         terms: list[Expr] = []
+        self._surely_moved = 0
         for i in steps:
             told = int(a.steps["told"][i])
             if told >= FAR:
@@ -262,6 +266,8 @@ class PartModel:
                 model.add(self.start[i] == told).only_enforce_if(kept)
                 model.add_hint(kept, int(self.d.steps["start"][i] == told))
                 terms.append(1 - kept)
+            else:
+                self._surely_moved += 1
             others = [p for (j, p) in self.does if j == i and not a.told_by[i, p]]
             terms.extend(self.does[i, p] for p in others)
         return terms, len(terms)
@@ -285,8 +291,11 @@ class PartModel:
         for (i, p), does in self.does.items():
             if solver.boolean_value(does):
                 crew[i, np.flatnonzero(crew[i] == NONE)[0]] = p
-        bound = self._base + int(np.ceil(solver.best_objective_bound - 1e-6)) // self._heaviest
-        return Found(start, crew, status == cp_model.OPTIMAL, max(0, bound))
+        least = int(np.ceil(solver.best_objective_bound - 1e-6))
+        late = max(0, self._base + least // self._heaviest)
+        others = round(solver.objective_value) - int(solver.value(self._moved_sum))
+        moved = max(0, least - others) + self._surely_moved
+        return Found(start, crew, status == cp_model.OPTIMAL, late, moved)
 
 
 def _domain(slots: NDArray[np.int64]) -> cp_model.Domain:

@@ -1,0 +1,90 @@
+"""Putting back what moved: nothing is broken for it, nothing becomes late for it, and what can go back does."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tackwatch.plan.check import check, score
+from tackwatch.plan.engine import Budget, keys, solve
+from tackwatch.plan.engine.arrays import to_arrays
+from tackwatch.plan.engine.compiled.restore import restore
+from tackwatch.plan.engine.hands import Hand, Hands, read_plan
+from tackwatch.plan.model import Project, Told
+from tests.support.changed_refits import changed
+from tests.support.random_refits import random_project
+
+DAY = 96
+SEEDS = st.integers(0, 10_000)
+
+
+def changed_refit(seed: int) -> Project:
+    project = random_project(seed, 60, 4)
+    plan = solve(project, Budget(1e9, 1, seed, rounds=1), clock=lambda: 0.0)
+    return changed(project, plan, seed)
+
+
+def hands_of(project: Project) -> Hands:
+    hands = Hands(to_arrays(project), 1, 1)
+    hands.begin(project, None)
+    return hands
+
+
+@settings(max_examples=10, deadline=None)
+@given(seed=SEEDS, heat=st.sampled_from([0.0, 3.0]), dear=st.sampled_from([0.3, 30.0]))
+def test_what_was_put_back_breaks_no_rule_and_nothing_is_worse_for_it(seed, heat, dear):
+    project = changed_refit(seed)
+    hand = hands_of(project).best
+    before = hand.cares()
+    hand.put_back(300, DAY, heat, dear)
+    assert hand.cares() <= before
+    plan = read_plan(project, hand.a, hand)
+    assert check(project, plan) == ()
+    assert score(project, plan.placed) == plan.score
+
+
+@settings(max_examples=6, deadline=None)
+@given(seed=SEEDS)
+def test_the_desk_is_after_many_tries_as_if_all_had_been_laid_anew(seed):
+    hand = hands_of(changed_refit(seed)).best
+    assert hand.lacking == 0
+    start, crew = np.zeros(len(hand.a.steps), dtype=np.int32), hand.desk.crew.copy()
+    restore(hand.a, hand.desk, hand.levels, hand.state, 400, DAY, 0, 3.0, 0.3, start, crew)
+    anew = Hands(hand.a, 1, 1).all[0]
+    keys.copy(keys.by_starts(hand.a, hand.desk.steps["start"], hand.desk.crew), anew.keys)
+    anew.draw_up()
+    for name in ("start", "end", "wet"):
+        assert (hand.desk.steps[name] == anew.desk.steps[name]).all(), name
+    assert (np.sort(hand.desk.crew) == np.sort(anew.desk.crew)).all()
+    for name in ("owner", "free", "taken", "missed", "load"):
+        assert (getattr(hand.desk, name) == getattr(anew.desk, name)).all(), name
+
+
+def moved_by_a_day(project: Project) -> tuple[Hand, int]:
+    """Give a hand with a plan in which all that people do begins a day later than they were told, or later still."""
+    a = to_arrays(project)
+    hand = Hands(a, 1, 1).all[0]
+    way = keys.by_told(a)
+    way.steps["aim"], way.steps["rel"] = -1, a.steps["told"] + DAY
+    keys.copy(way, hand.keys)
+    hand.draw_up()
+    assert hand.lacking == 0
+    return hand, hand.cares()[3]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_what_moved_for_no_reason_goes_back_and_all_of_it(seed):
+    project = random_project(seed, 40, 3)
+    plan = solve(project, Budget(1e9, 1, seed, rounds=1), clock=lambda: 0.0)
+    steps = (
+        replace(step, told=Told(one.start, one.people))
+        for step, one in zip(project.steps, plan.placed, strict=True)
+    )
+    told = replace(project, steps=tuple(steps), launch=project.grid.slots)
+    hand, moved = moved_by_a_day(told)
+    assert moved >= 40
+    for _ in range(20):
+        hand.put_back(200, DAY, 1.0, 1.0)
+    assert hand.cares()[3] == 0
