@@ -102,7 +102,8 @@ class Course:
                 self._search_for(min(GUIDED_S, self._left))
             else:
                 self._put_back_until_stuck()
-            self._make_anew()
+            if self._goes_on():
+                self._make_anew()
 
     def _is_late(self) -> bool:
         """Say whether the plan may be less late than it is."""
@@ -142,9 +143,11 @@ class Course:
         if not self._moves():
             return False
         before, began = self.hands.best.rank(), self._clock()
-        self.hands.put_back(COUNTED_BACKS if self.rounds is not None else self._backs, DAY)
+        share = min(1.0, (self._left - self._reserved / 2) / BACKS_S)
+        tries = max(1, int(self._backs * share))
+        self.hands.put_back(COUNTED_BACKS if self.rounds is not None else tries, DAY)
         took = max(self._clock() - began, 1e-3)
-        self._backs = int(np.clip(self._backs * BACKS_S / took, 10, 4 * self._backs))
+        self._backs = int(np.clip(tries * BACKS_S / took, 10, 4 * self._backs))
         self._note(before)
         return self.hands.best.cares() < before[:4]
 
@@ -217,4 +220,4 @@ class Course:
             return None
         seed = int(hand.chance.integers(2**30))
         work = work if self.rounds is None else COUNTED_WORK
-        return model.ask(Limits(max(0.05, self._left), work, workers, seed))
+        return model.ask(Limits(max(0.05, self._left - self._reserved / 2), work, workers, seed))
