@@ -12,6 +12,8 @@ from tackwatch.plan.engine import Budget, keys, solve
 from tackwatch.plan.engine.arrays import to_arrays
 from tackwatch.plan.engine.compiled.restore import restore
 from tackwatch.plan.engine.hands import Hand, Hands, read_plan
+from tackwatch.plan.engine.region import choose
+from tackwatch.plan.engine.region.model import Limits, PartModel
 from tackwatch.plan.model import Project, Told
 from tests.support.changed_refits import changed
 from tests.support.random_refits import random_project
@@ -88,3 +90,33 @@ def test_what_moved_for_no_reason_goes_back_and_all_of_it(seed):
     for _ in range(20):
         hand.put_back(200, DAY, 1.0, 1.0)
     assert hand.cares()[3] == 0
+
+
+def test_planning_again_puts_back():
+    begun, planned = 0, 0
+    for seed in range(3):
+        project = changed_refit(seed)
+        begun += hands_of(project).best.cares()[3]
+        again = solve(project, Budget(1e9, 1, seed, rounds=1), clock=lambda: 0.0)
+        planned += again.score.moved
+    assert planned < 0.7 * begun
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_nothing_is_put_back_below_what_is_proved_to_move_and_little_is_left_above_it(seed):
+    """The proof is CP-SAT's (Google OR-Tools), with every step free to go anywhere."""
+    project = random_project(seed, 14, 3)
+    plan = solve(project, Budget(1e9, 1, seed, rounds=1), clock=lambda: 0.0)
+    hand = hands_of(changed(project, plan, seed)).best
+    for turn in range(10):
+        hand.put_back(500, DAY, (1.0, 2.0)[turn % 2], (1.0, 30.0)[turn // 2 % 2])
+    _, late, missed, moved = hand.cares()
+    model = PartModel(hand.a, hand.desk, choose.whole(hand.a, hand.desk, hand.a.slots))
+    assert model.build()
+    found = model.ask(Limits(1e9, 20.0))
+    assert found is not None
+    assert found.proved
+    hand.take([keys.by_starts(hand.a, found.start, found.crew)])
+    if hand.cares()[1:3] == (late, missed):
+        assert found.moved_bound == hand.cares()[3]
+        assert found.moved_bound <= moved <= found.moved_bound + 1

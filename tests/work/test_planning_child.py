@@ -84,12 +84,12 @@ def test_it_is_begun_once_when_the_process_has_settled() -> None:
 
 def compiled() -> dict[str, int]:
     """Give for how many sorts of arguments each function was compiled."""
-    from tackwatch.plan.engine.compiled import packing, search
+    from tackwatch.plan.engine.compiled import packing, restore, search
     from tackwatch.plan.forecast.compiled import play
 
     return {
         f"{module.__name__}.{name}": len(one.signatures)
-        for module in (search, packing, play)
+        for module in (search, restore, packing, play)
         for name, one in vars(module).items()
         if hasattr(one, "signatures") and one.signatures
     }
@@ -109,5 +109,5 @@ def warm_and_plan() -> tuple[dict[str, int], dict[str, int]]:
 def test_nothing_is_left_to_be_compiled_after_the_invented_refit() -> None:
     with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as fresh:
         before, after = fresh.submit(warm_and_plan).result()
-    assert {name.rsplit(".", 1)[1] for name in before} >= {"better", "play"}
+    assert {name.rsplit(".", 1)[1] for name in before} >= {"better", "restore", "play"}
     assert after == before

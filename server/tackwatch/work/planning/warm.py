@@ -4,7 +4,8 @@ person asks for a plan.
 Rules
 -----
 - It has people and places, paint with a window that may be missed, dust, wet days, work that waits for a part, times
-  that were told, a launch that is not made, and a record to forecast from. Waits alone take a way of their own.
+  that were told and one of them too early, a launch that is not made, and a record to forecast from. Waits alone take a
+  way of their own.
 - What it comes to is thrown away; that it comes to nothing is an error.
 """
 
@@ -73,8 +74,8 @@ def _refit() -> Facts:
     sand = RefitStep(
         "sand", "prime", "sand", zone_id="bow", labour_h=4.0, assignees=("ana",), told=(told,)
     )
-    coat = replace(sand, id="coat", kind="coat", profile=paint, told=(), assignees=())
-    then = replace(coat, id="then", labour_h=30.0, weather_open=True)
+    coat = replace(sand, id="coat", kind="coat", profile=paint, assignees=())  # told for too early
+    then = replace(coat, id="then", labour_h=30.0, weather_open=True, told=())
     fit = RefitStep(
         "fit", "winch", "fit", labour_h=8.0, crew_size=2, afloat_ok=True,
         held=True, expected_at=NOW_AT + timedelta(days=1),
