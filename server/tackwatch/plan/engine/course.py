@@ -38,6 +38,8 @@ STALE: Final = 3
 RESERVED: Final = 0.08  # of the time, for what was begun to come to its end
 UNGUIDED: Final = 0.1  # of the time
 UNGUIDED_TOLD: Final = 0.25  # where something was told, since what moved is put back in it
+START_BACKS: Final = 600  # tries from each way to begin
+STARTS: Final = 0.25  # of the time
 STUCK: Final = 3
 BACKS_S: Final = 0.2  # of putting steps back before it is asked whether that bettered anything
 GUIDED_S: Final = 0.3  # of search among keys before each time that something is made anew
@@ -61,6 +63,7 @@ class Course:
         self._begun = clock()
         self._reserved = min(0.3, RESERVED * (ends_at - self._begun))
         self._tries, self._backs, self._size, self._reach = 8, 100, 50, DAY
+        self._begun_back = False
         self._proved, self._stale = not (a.steps["fixed"] >= FAR).any(), 0
         late = hands.best.cares()[1] if hands.best.lacking == 0 else None
         self.late_bound = least_lateness(a, late)
@@ -82,6 +85,7 @@ class Course:
                         self._make_anew()
                         continue
                     self._search()
+                    self._begin_to_put_back()
                     self._put_back()
         else:
             self._run_by_clock()
@@ -130,9 +134,24 @@ class Course:
 
     def _put_back_until_stuck(self) -> None:
         """Put back what moved, until that has bettered nothing for a while."""
+        self._begin_to_put_back()
         stuck = 0
         while stuck < STUCK and self._moves() and self._goes_on():
             stuck = 0 if self._put_back() else stuck + 1
+
+    def _begin_to_put_back(self) -> None:
+        """Try each way to begin, once."""
+        if self._begun_back or not self._moves():
+            return
+        self._begun_back = True
+        before, until = self.hands.best.rank(), self._clock() + STARTS * self._left
+        tries = START_BACKS if self.rounds is None else COUNTED_BACKS // 10
+        self.hands.put_back_from_starts(
+            tries,
+            DAY,
+            lambda: self._goes_on() and (self.rounds is not None or self._clock() < until),
+        )
+        self._note(before)
 
     def _moves(self) -> bool:
         """Say whether something moves that was told."""

@@ -1,5 +1,6 @@
 """The plans in hand, one for each thread: keys, a desk to draw them up at, and how good they are."""
 
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import pairwise
@@ -20,7 +21,14 @@ PUT_OFF: Final = 60
 WAYS: Final = 20_000
 NOISE: Final = (0.3, 0.6, 1.0)
 HEATS: Final = (1.0, 2.0, 3.0)
+HOPE: Final = 3.0
 DEAR: Final = (0.3, 1.0, 3.0, 30.0)
+
+
+def promise(rank: tuple[int, ...]) -> float:
+    """Give what moves of what was told, and a slot of lateness or missed work as `HOPE` of that; more is worse."""
+    lacking, late, missed, moved, *_ = rank
+    return FAR * lacking + moved + HOPE * (late + missed)
 
 
 @dataclass
@@ -94,6 +102,7 @@ class Hands:
     def __init__(self, a: Arrays, seed: int, workers: int) -> None:
         self.a = a
         self.all = [_hand(a, seed, w) for w in range(workers)]
+        self._starts: list[Genes] = []
         self._told_of: Genes | None = None
         self._told_rank: tuple[int, ...] = (FAR,) * LEVELS
 
@@ -114,12 +123,14 @@ class Hands:
         if hint is not None:
             ways += [keys.by_plan(a, project, hint, exactly) for exactly in (True, False)]
         first.take(ways)
-        self._keep_told()
+        self._starts = ways[1:] + self._keep_told()
         self.share()
         self.remember()
 
-    def _keep_told(self) -> None:
+    def _keep_told(self) -> list[Genes]:
         """Place those last that cannot be where they were told, so that they push nobody else from there.
+
+        What it ended with in its two ways is given; they move little, and may be late.
 
         One that moved may have been pushed by another: so only the first that moved is put off, and all are
         placed anew. Where that is late, those that moved go first instead, and who is pushed by them is put off.
@@ -129,11 +140,16 @@ class Hands:
         if (self.a.steps["told"] < FAR).any():
             none = np.zeros(len(self.a.steps), dtype=bool)
             moved = self._put_off(none, tried)
+            ends = [len(tried) - 1]
             self._put_off(moved, tried)
+            ends.append(len(tried) - 1)
+        else:
+            ends = []
         keys.copy(best, hand.keys)
         hand.draw_up()
         if tried:
             hand.take([min(tried, key=lambda one: one[0])[1]])
+        return [tried[n][1] for n in reversed(ends)]
 
     def _put_off(
         self, first: NDArray[np.bool_], tried: list[tuple[tuple[int, ...], Genes]]
@@ -191,6 +207,37 @@ class Hands:
         with ThreadPoolExecutor(len(self.all)) as pool:
             list(pool.map(lambda hand: hand.search(tries, day), self.all))
         self.share()
+
+    def put_back_from_starts(self, tries: int, day: int, goes_on: Callable[[], bool]) -> None:
+        """Put back for a short while from each way to begin, and go on from the most hopeful ones.
+
+        A plan that is in time and misses nothing is often so tight that nothing can go back in it, where one that
+        misses something at first has room. So the first hand goes on from the best plan, and the others from those
+        that move least where a slot of lateness or missed work weighs `HOPE` that move.
+        """
+        found = [(self.best.rank(), keys.copied(self.best.keys))]
+
+        def play(number: int) -> list[tuple[tuple[int, ...], Genes]]:
+            hand, mine = self.all[number], []
+            for way in self._starts[number :: len(self.all)]:
+                if not goes_on():
+                    break
+                keys.copy(way, hand.keys)
+                hand.draw_up()
+                if hand.lacking == 0:
+                    hand.put_back(tries, day, HEATS[1], DEAR[1])
+                    mine.append((hand.rank(), keys.copied(hand.keys)))
+            return mine
+
+        with ThreadPoolExecutor(len(self.all)) as pool:
+            for mine in pool.map(play, range(len(self.all))):
+                found.extend(mine)
+        chosen = [min(found, key=lambda one: one[0])]
+        found.sort(key=lambda one: promise(one[0]))
+        chosen += [one for one in found if one[0] != chosen[0][0]]
+        for hand, (_, way) in zip(self.all, chosen * len(self.all), strict=False):
+            keys.copy(way, hand.keys)
+            hand.draw_up()
 
     def put_back(self, tries: int, day: int) -> None:
         """Have all put back what moved at once, each from its own plan and with its own patience."""
