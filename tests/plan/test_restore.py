@@ -106,21 +106,31 @@ def test_planning_again_puts_back(monkeypatch):
     assert put_back < 0.8 * moved()
 
 
-@pytest.mark.parametrize("seed", range(6))
-def test_nothing_is_put_back_below_what_is_proved_to_move_and_little_is_left_above_it(seed):
-    """The proof is CP-SAT's (Google OR-Tools), with every step free to go anywhere."""
+def put_back_and_proved(seed: int) -> tuple[tuple[int, ...], tuple[int, ...], int]:
+    """Give what putting back came to, what CP-SAT did from there, and its proof of what moves at least."""
     project = random_project(seed, 14, 3)
     plan = solve(project, Budget(1e9, 1, seed, rounds=1), clock=lambda: 0.0)
     hand = hands_of(changed(project, plan, seed)).best
-    for turn in range(10):
+    for turn in range(20):
         hand.put_back(500, DAY, (1.0, 2.0)[turn % 2], (1.0, 30.0)[turn // 2 % 2])
-    _, late, missed, moved = hand.cares()
+    put_back = hand.cares()
     model = PartModel(hand.a, hand.desk, choose.whole(hand.a, hand.desk, hand.a.slots))
     assert model.build()
     found = model.ask(Limits(1e9, 20.0))
     assert found is not None
     assert found.proved
     hand.take([keys.by_starts(hand.a, found.start, found.crew)])
-    if hand.cares()[1:3] == (late, missed):
-        assert found.moved_bound == hand.cares()[3]
-        assert found.moved_bound <= moved <= found.moved_bound + 1
+    return put_back, hand.cares(), found.moved_bound
+
+
+def test_what_is_put_back_comes_to_what_is_proved_to_be_the_least():
+    """The proof is CP-SAT's (Google OR-Tools), with every step free to go anywhere."""
+    moved, least, same = 0, 0, 0
+    for seed in range(1, 15):
+        put_back, proved, bound = put_back_and_proved(seed)
+        assert proved[3] == bound
+        assert put_back >= proved
+        if put_back[:3] == proved[:3]:
+            moved, least, same = moved + put_back[3], least + bound, same + 1
+    assert same >= 12
+    assert moved <= 1.1 * least

@@ -5,7 +5,8 @@ Rules
 * The crew was told of all of a plan.
 * The first two steps of a crew are under way and take half as long again.
 * One of the crew, not the first, is away for the two days of theirs that come after the first day.
-* The found job has five steps in a row like those of a job that is there, with its cures, and nobody was told of it.
+* The found job has five steps in a row (fewer where no job has so many) like those of a job that is there, with its
+  cures, and nobody was told of it.
 """
 
 from dataclasses import replace
@@ -45,7 +46,8 @@ def _found(chance: Random, project: Project) -> tuple[list[Step], list[Link]]:
     jobs: dict[str, list[Step]] = {}
     for step in project.steps:
         jobs.setdefault(step.id.partition(".")[0], []).append(step)
-    like = chance.choice([one for one in jobs.values() if len(one) >= FOUND_STEPS])[:FOUND_STEPS]
+    most = min(FOUND_STEPS, max(len(one) for one in jobs.values()))
+    like = chance.choice([one for one in jobs.values() if len(one) >= most])[:most]
     id_of = {step.id: f"found.{i}" for i, step in enumerate(like)}
     steps = [replace(step, id=id_of[step.id], earliest=0, by_launch=True) for step in like]
     links = [

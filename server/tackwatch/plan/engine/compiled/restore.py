@@ -29,11 +29,14 @@ from tackwatch.plan.engine.compiled.eject import (
 from tackwatch.plan.engine.compiled.how import inner, outer
 from tackwatch.plan.engine.compiled.levels import compare, weigh
 
+AGAIN = -2
 CARES = 4  # levels: room, lateness, missed work, what moved
 AROUND = 0.05  # of the tries put back what moved in some days
 LINKED = 0.05  # put back what moved of a job
+NEW = 0.1  # look at a step, and take it off with what comes after it if nobody was told of it
 MOST_OFF = 100  # times that something is taken off in one try
 BACK = 0.6  # of the tries put back by force what moved; the others take some off
+WITH_BEFORE = 0.4  # of those that would miss a window have the step before moved too
 TWO = 0.3  # of the tries begin with two
 AS_TOLD = 0.5  # of those laid elsewhere keep their people
 NEAR = 0.35  # of those that go back by force, the first goes near where it was told to be only
@@ -80,7 +83,10 @@ def _next_waiting(a, s):
 
 @inner
 def _find(a, d, s, i, day):
-    """Find a place for a step; what comes after it is taken off if it is in the way. -1 if there is none."""
+    """Find a place for a step; what comes after it is taken off if it is in the way.
+
+    -1 if there is none; `AGAIN` where what comes before it was taken off, so that it has to wait for that.
+    """
     told = a.steps[i].told
     for turn in range(6):
         begin_at, last, as_told = 0, last_by_windows(a, d, i), False
@@ -96,6 +102,8 @@ def _find(a, d, s, i, day):
             last = FAR
         if turn == 3:
             _take_off_after(a, d, s, i)
+        if turn == 5 and draw(s.state) < WITH_BEFORE and _take_off_before(a, d, s, i):
+            return AGAIN
         t = room_from(a, d, i, begin_at, last, as_told)
         if t >= 0:
             return t
@@ -111,6 +119,20 @@ def _take_off_after(a, d, s, i):
 
 
 @inner
+def _take_off_before(a, d, s, i):
+    """Take off what opened a window that a step cannot meet; say whether there is anything."""
+    any_ = False
+    for q in range(a.steps[i].in_at, a.steps[i].in_to):
+        k = int(a.lists[q])
+        b = int(a.arcs[k].before)
+        if a.arcs[k].miss >= 0 and a.steps[b].fixed >= FAR and d.steps[b].start > -FAR:
+            take_off(a, d, s, b)
+            s.shy[b] = 1
+            any_ = True
+    return any_
+
+
+@inner
 def _lay_all(a, d, s, day):
     """Lay all that wait; False where that cannot be."""
     while s.many[1] > 0:
@@ -118,9 +140,13 @@ def _lay_all(a, d, s, day):
             return False
         i = _next_waiting(a, s)
         t = _find(a, d, s, i, day)
-        if t < 0:
+        if t >= 0:
+            lay(a, d, s, i, t)
+        elif t == AGAIN:  # after what was taken off
+            s.waiting[s.many[1]] = i
+            s.many[1] += 1
+        else:
             return False
-        lay(a, d, s, i, t)
     return True
 
 
@@ -148,8 +174,8 @@ def _choose_around(a, s, moved, count, day):
 
 
 @inner
-def _choose_linked(a, s, i):
-    """Choose a step and what was told of all that comes after it in its job; give how many."""
+def _choose_linked(a, s, i, told):
+    """Choose a step and what was told, or was not, of all that comes after it in its job; give how many."""
     n, then = 0, i
     while then >= 0 and n < len(s.chosen):
         s.chosen[n] = then
@@ -157,7 +183,7 @@ def _choose_linked(a, s, i):
         i, then = then, -1
         for q in range(a.steps[i].out_at, a.steps[i].out_to):
             j = int(a.arcs[a.lists[q]].after)
-            if a.steps[j].told < FAR and a.steps[j].fixed >= FAR:
+            if (a.steps[j].told < FAR) == told and a.steps[j].fixed >= FAR:
                 then = j
     return n
 
@@ -170,7 +196,11 @@ def _choose(a, s, moved, count, day):
         return _choose_around(a, s, moved, count, day), True
     s.chosen[0] = moved[below(s.state, count)]
     if dice < AROUND + LINKED:
-        return _choose_linked(a, s, int(s.chosen[0])), True
+        return _choose_linked(a, s, int(s.chosen[0]), True), True
+    if dice < AROUND + LINKED + NEW:
+        i = below(s.state, len(a.steps))
+        if a.steps[i].told >= FAR and a.steps[i].fixed >= FAR:
+            return _choose_linked(a, s, i, False), False
     n = 1
     if count > 1 and draw(s.state) < TWO:
         s.chosen[1] = moved[below(s.state, count)]
