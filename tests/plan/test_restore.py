@@ -1,5 +1,6 @@
 """Putting back what moved: nothing is broken for it, nothing becomes late for it, and what can go back does."""
 
+import time
 from dataclasses import replace
 
 import numpy as np
@@ -11,6 +12,7 @@ from tackwatch.plan.check import check, score
 from tackwatch.plan.engine import Budget, keys, solve
 from tackwatch.plan.engine.arrays import to_arrays
 from tackwatch.plan.engine.compiled.restore import restore
+from tackwatch.plan.engine.course import START_BACKS
 from tackwatch.plan.engine.hands import Hand, Hands, read_plan
 from tackwatch.plan.engine.region import choose
 from tackwatch.plan.engine.region.model import Limits, PartModel
@@ -104,6 +106,37 @@ def test_planning_again_puts_back(monkeypatch):
     put_back = moved()
     monkeypatch.setattr("tackwatch.plan.engine.hands.restore", lambda *_: False)
     assert put_back < 0.8 * moved()
+
+
+def test_the_clock_leaves_time_for_putting_back_and_some_of_it_is_from_each_way_to_begin(
+    monkeypatch,
+):
+    asked: list[int] = []
+
+    def counted(a, d, levels, state, tries, *others):
+        asked.append(tries)
+        return restore(a, d, levels, state, tries, *others)
+
+    monkeypatch.setattr("tackwatch.plan.engine.hands.restore", counted)
+    solve(changed_refit(1), Budget(2.0, 1, 1), clock=time.monotonic)
+    starts = [tries for tries in asked if tries == START_BACKS]
+    assert starts
+    assert len(asked) > len(starts)
+
+
+def test_a_late_plan_is_guided_but_not_at_the_end(monkeypatch):
+    guided: list[bool] = []
+
+    def noted(hands, how):
+        guided.append(how)
+        return guide(hands, how)
+
+    guide = Hands.guide
+    monkeypatch.setattr(Hands, "guide", noted)
+    project = random_project(1, 60, 4, launch_share=0.5)
+    plan = solve(project, Budget(1e9, 1, 1, rounds=4), clock=lambda: 0.0)
+    assert plan.score.late > 0
+    assert guided == [True, True, False, False, False]
 
 
 def put_back_and_proved(seed: int) -> tuple[tuple[int, ...], tuple[int, ...], int]:
