@@ -70,6 +70,8 @@ class Hand:
 
     def put_back(self, tries: int, day: int, heat: float, dear: float) -> None:
         """Try so many times to put back what moved, and take what is better for people."""
+        if self.lacking > 0:
+            return
         start, crew = np.zeros(len(self.a.steps), dtype=np.int32), self.desk.crew.copy()
         if restore(
             self.a, self.desk, self.levels, self.state, tries, day, int(self.guided), heat, dear,

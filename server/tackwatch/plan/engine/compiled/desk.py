@@ -181,6 +181,19 @@ def zones_next(a, d, i, t, e):
 
 
 @inner
+def all_next(a, d, i, t, e, told):
+    """Give `t` if people, places and zones leave room from `t` to `e`, or the next slot that may do."""
+    later = t
+    if a.steps[i].crew > 0:
+        later = people_next(a, d, i, t, e, told)
+    if later == t:
+        later = places_next(a, d, i, t, e)
+    if later == t:
+        later = zones_next(a, d, i, t, e)
+    return later
+
+
+@inner
 def first_room(a, d, i, t, hi, end_lo, end_hi, soft):
     """Give the first slot from `t` at which `i` has room; `-1` if there is none."""
     while t <= hi:
@@ -190,13 +203,7 @@ def first_room(a, d, i, t, hi, end_lo, end_hi, soft):
         if e < end_lo:
             t += end_lo - e
             continue
-        later = t
-        if a.steps[i].crew > 0:
-            later = people_next(a, d, i, t, e, False)
-        if later == t:
-            later = places_next(a, d, i, t, e)
-        if later == t:
-            later = zones_next(a, d, i, t, e)
+        later = all_next(a, d, i, t, e, False)
         if later == t:
             return t
         t = later

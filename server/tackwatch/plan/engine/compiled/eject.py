@@ -16,16 +16,14 @@ from numpy.typing import NDArray
 from tackwatch.plan.engine.arrays import FAR, I32
 from tackwatch.plan.engine.compiled.chance import below, draw
 from tackwatch.plan.engine.compiled.desk import (
+    all_next,
     book,
     closes,
     entry,
     length_of,
     limits,
     opens,
-    people_next,
-    places_next,
     put,
-    zones_next,
 )
 from tackwatch.plan.engine.compiled.how import inner
 
@@ -166,13 +164,7 @@ def room_from(a, d, i, t, until, told):
         wait = _before_others(a, d, i, e)
         if wait < 0:
             return -1
-        later = t + wait
-        if later == t and a.steps[i].crew > 0:
-            later = people_next(a, d, i, t, e, told)
-        if later == t:
-            later = places_next(a, d, i, t, e)
-        if later == t:
-            later = zones_next(a, d, i, t, e)
+        later = t + wait if wait > 0 else all_next(a, d, i, t, e, told)
         if later == t:
             return t
         t = later
