@@ -94,6 +94,24 @@ def test_what_moved_for_no_reason_goes_back_and_all_of_it(seed):
     assert hand.cares()[3] == 0
 
 
+@pytest.mark.parametrize("seed", [6, 8, 18, 28, 31, 39])
+def test_windows_that_are_missed_are_met_where_there_is_a_way_to(seed):
+    project = random_project(seed, 40, 4)
+    plan = solve(project, Budget(1e9, 1, seed, rounds=1), clock=lambda: 0.0)
+    hands = hands_of(changed(project, plan, seed))
+    missing = 0
+    for way in hands._starts:
+        hand = hands.all[0]
+        keys.copy(way, hand.keys)
+        hand.draw_up()
+        if hand.lacking == 0 and hand.cares()[2] > 0:
+            missing += 1
+            for _ in range(4):
+                hand.put_back(1_000, DAY, 2.0, 1.0)
+            assert hand.cares()[2] == 0
+    assert missing > 0
+
+
 def test_planning_again_puts_back(monkeypatch):
     def moved() -> int:
         again = [

@@ -35,13 +35,13 @@ COUNTED_BACKS: Final = 1_000
 COUNTED_WORK: Final = 0.3
 PART_WORK: Final = 0.12  # most parts are proved in half of that; the others are not worth the wait
 STALE: Final = 3
-RESERVED: Final = 0.08  # of the time, for what was begun to come to its end
+RESERVED: Final = 0.1  # of the time, for what was begun to come to its end
 UNGUIDED: Final = 0.1  # of the time
 UNGUIDED_TOLD: Final = 0.25  # where something was told, since what moved is put back in it
 START_BACKS: Final = 600  # tries from each way to begin
 STARTS: Final = 0.25  # of the time
-STUCK: Final = 3
-BACKS_S: Final = 0.2  # of putting steps back before it is asked whether that bettered anything
+STUCK: Final = 2
+BACKS_S: Final = 0.4  # of putting steps back before it is asked whether that bettered anything
 GUIDED_S: Final = 0.3  # of search among keys before each time that something is made anew
 
 

@@ -20,9 +20,9 @@ from tackwatch.plan.model import Placed, Plan, Project, Score
 PUT_OFF: Final = 60
 WAYS: Final = 20_000
 NOISE: Final = (0.3, 0.6, 1.0)
-HEATS: Final = (1.0, 2.0, 3.0)
+HEATS: Final = (1.0, 2.0, 5.0)
 HOPE: Final = 3.0
-DEAR: Final = (0.3, 1.0, 3.0, 30.0)
+DEAR: Final = (0.5, 1.0, 2.0)
 
 
 def promise(rank: tuple[int, ...]) -> float:

@@ -130,6 +130,21 @@ def length_of(a, d, i, t):
 
 
 @inner
+def person_next(a, d, p, t, length, before):
+    """Give the next slot from `t` from which a person is free for a while; any from `before` on if none is before."""
+    while t < before:
+        until = d.free[p, t]
+        if until - t >= length and until > t:
+            return t
+        if until == 0:
+            until = t + 1
+            if d.owner[p, t] >= 0:
+                until = max(until, d.steps[d.owner[p, t]].end)
+        t = a.comes[p, min(until, a.slots)]
+    return t
+
+
+@inner
 def people_next(a, d, i, t, e, told):
     """Give `t` if enough people, or those that were told, are free from `t` to `e`, or the next slot that may do."""
     n, jump = 0, FAR
@@ -137,17 +152,13 @@ def people_next(a, d, i, t, e, told):
         p = a.lists[q]
         if told and a.told_by[i, p] == 0:
             continue
-        until = d.free[p, t]
-        if until >= e and until > t:
-            n += 1
-            if n == a.steps[i].crew:
-                return t
+        later = person_next(a, d, p, t, e - t, min(jump, a.slots))
+        if later > t:
+            jump = min(jump, later)
             continue
-        if until == 0:
-            until = t + 1
-            if d.owner[p, t] >= 0:
-                until = max(until, d.steps[d.owner[p, t]].end)
-        jump = min(jump, a.comes[p, min(max(until, t + 1), a.slots)])
+        n += 1
+        if n == a.steps[i].crew:
+            return t
     return jump
 
 

@@ -113,6 +113,16 @@ def _release(a, d, p, t, e):
 
 
 @inner
+def wait_no_more(s, i):
+    """Take a step from those that wait, since it is laid otherwise."""
+    for x in range(s.many[1]):
+        if s.waiting[x] == i:
+            s.many[1] -= 1
+            s.waiting[x] = s.waiting[s.many[1]]
+            return
+
+
+@inner
 def undo(a, d, s):
     """Make the desk as it was."""
     for x in range(s.many[0]):
@@ -130,6 +140,17 @@ def undo(a, d, s):
 
 
 @inner
+def wait_for_window(a, k, e, start):
+    """Give how many slots after `e` a step must end for its window, the arc's, to be open still at `start`."""
+    wait = max(0, start - a.arcs[k].most - e)
+    if a.arcs[k].last >= 0:
+        table = a.tables[a.arcs[k].last]
+        while e + wait < start and table[min(max(e + wait, 0), a.slots)] < start:
+            wait += 1
+    return wait
+
+
+@inner
 def _before_others(a, d, i, e):
     """Say whether what comes after `i` can stay when it ends at `e`: 0, slots to go on, or -1."""
     wait = 0
@@ -140,12 +161,11 @@ def _before_others(a, d, i, e):
             continue
         if opens(a, k, e) > start:
             return -1
-        last = closes(a, k, e)
         if a.arcs[k].miss >= 0 and d.missed[k] == 1:
-            if last >= start:
+            if closes(a, k, e) >= start:
                 return -1
-        elif last < start:
-            wait = 1
+        else:
+            wait = max(wait, wait_for_window(a, k, e, start))
     return wait
 
 
@@ -155,7 +175,7 @@ def room_from(a, d, i, t, until, told):
 
     `told`: only with the people that were told.
     """
-    lo, hi, _, _, _, _, _ = limits(a, d, i)
+    lo, hi, _, _, soft, _, _ = limits(a, d, i)
     t, hi = max(t, lo), min(hi, until)
     while t <= hi:
         e = t + length_of(a, d, i, t)
@@ -167,7 +187,7 @@ def room_from(a, d, i, t, until, told):
         later = t + wait if wait > 0 else all_next(a, d, i, t, e, told)
         if later == t:
             return t
-        t = later
+        t = soft + 1 if t <= soft < later else later  # the length is another one from there
     return -1
 
 

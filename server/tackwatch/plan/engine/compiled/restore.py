@@ -7,9 +7,10 @@ moves all that comes behind it. So all stay where they are but some. One that mo
 and ejects what is in its way; or some are taken off. Who is without a place then goes back to where it was told to
 be if that is free, else to where there is room, and ejects what comes after it where there is none: the ejection
 chains of the literature (Glover 1996; from memory). At times all goes back that moved in some days, or of one job,
-since what moved together often can go back together only. What is a little worse is gone on from at times, as in
-annealing (Kirkpatrick, Gelatt, Vecchi 1983), so that the search gets out of where it is stuck; what is given is the
-best that was seen, and lateness comes first in that as everywhere.
+since what moved together often can go back together only. A window that is missed is mended, see `meet`. What is a
+little worse is gone on from at times, as in annealing (Kirkpatrick, Gelatt, Vecchi 1983), so that the search gets out
+of where it is stuck; missed windows and lateness weigh little at first, so that there is room to put back in, and then
+more and more. What is given is the best that was seen, and lateness comes first in that as everywhere.
 """
 
 import numpy as np
@@ -25,9 +26,11 @@ from tackwatch.plan.engine.compiled.eject import (
     room_from,
     take_off,
     undo,
+    wait_no_more,
 )
 from tackwatch.plan.engine.compiled.how import inner, outer
 from tackwatch.plan.engine.compiled.levels import compare, weigh
+from tackwatch.plan.engine.compiled.meet import meet, some_missed
 
 AGAIN = -2
 CARES = 4  # levels: room, lateness, missed work, what moved
@@ -35,6 +38,7 @@ AROUND = 0.05  # of the tries put back what moved in some days
 LINKED = 0.05  # put back what moved of a job
 NEW = 0.1  # look at a step, and take it off with what comes after it if nobody was told of it
 MOST_OFF = 100  # times that something is taken off in one try
+MISSED = 0.2  # of the tries mend a missed window, if there is one
 BACK = 0.6  # of the tries put back by force what moved; the others take some off
 WITH_BEFORE = 0.4  # of those that would miss a window have the step before moved too
 TWO = 0.3  # of the tries begin with two
@@ -42,6 +46,8 @@ AS_TOLD = 0.5  # of those laid elsewhere keep their people
 NEAR = 0.35  # of those that go back by force, the first goes near where it was told to be only
 SHY = 0.7  # of those taken off do not go where they were told to be
 SOON = 0.5  # of those laid elsewhere go where there is room first
+DEAREST = 30.0  # what a slot of lateness or missed work weighs at last
+RAMP = 0.7  # of the tries, until it weighs so much
 
 
 @inner
@@ -151,15 +157,6 @@ def _lay_all(a, d, s, day):
 
 
 @inner
-def _wait_no_more(s, i):
-    for x in range(s.many[1]):
-        if s.waiting[x] == i:
-            s.many[1] -= 1
-            s.waiting[x] = s.waiting[s.many[1]]
-            return
-
-
-@inner
 def _choose_around(a, s, moved, count, day):
     """Choose what moved and was told for the days around one of them; give how many."""
     at = a.steps[moved[below(s.state, count)]].told
@@ -211,13 +208,17 @@ def _choose(a, s, moved, count, day):
 @inner
 def _try(a, d, s, moved, count, day):
     """Move some steps; False where what comes of it has no room."""
+    if draw(s.state) < MISSED:
+        k = some_missed(a, d, s)
+        if k >= 0:
+            return meet(a, d, s, k, day) and _lay_all(a, d, s, day)
     n, back = _choose(a, s, moved, count, day)
     for x in range(n):
         i = int(s.chosen[x])
         if d.steps[i].start > -FAR:
             take_off(a, d, s, i)
         if back:
-            _wait_no_more(s, i)
+            wait_no_more(s, i)
             t = int(a.steps[i].told)
             if x == 0 and draw(s.state) < NEAR:
                 t = max(0, t + int((draw(s.state) - 0.3) * 0.5 * day))
@@ -265,7 +266,8 @@ def restore(a, d, best, state, tries, day, guided, heat, dear, start, crew):
     heat : float
         How much worse a plan that is gone on from may be at first than the one before it, in the mean; it cools to 0.
     dear : float
-        How much a slot of lateness or of missed work weighs in that, where a step that moved weighs 1.
+        How much a slot of lateness or of missed work weighs in that at first, where a step that moved weighs 1;
+        it comes to weigh `DEAREST`.
     start : array, shape (steps,)
     crew : array, shape (steps, largest crew)
         Filled with the better plan.
@@ -282,7 +284,8 @@ def restore(a, d, best, state, tries, day, guided, heat, dear, start, crew):
             continue
         weigh(a, d, 0, guided, levels)
         extra = int(-np.log(1.0 - draw(state)) * heat * (1.0 - n / tries))
-        worse = levels[3] - here[3] - extra + dear * (levels[2] - here[2] + levels[1] - here[1])
+        weight = dear * (DEAREST / dear) ** min(1.0, n / (RAMP * tries))
+        worse = levels[3] - here[3] - extra + weight * (levels[2] - here[2] + levels[1] - here[1])
         if worse > 0:
             undo(a, d, s)
             continue
