@@ -1,14 +1,16 @@
 """Where a step has room beside what stands: what is found in leaps is what is found slot by slot."""
 
+from itertools import product
+
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 from numba import njit
 
 from tackwatch.plan.engine.arrays import FAR
 from tackwatch.plan.engine.compiled import desk, eject, restore
 from tests.plan.test_restore import changed_refit, hands_of
+
+BEFORE = (0, 1, 2, 3, 5, 8, 13, 21, 34, 55, 96, 200)
 
 
 @njit(nogil=True)
@@ -62,17 +64,13 @@ def _has_room(a, d, i, t, told):
     return desk.zones_next(a, d, i, t, e) == t
 
 
-@pytest.fixture(scope="module")
-def desks():
-    return [hands_of(changed_refit(seed)).best for seed in range(4)]
-
-
-@settings(max_examples=300, deadline=None)
-@given(number=st.integers(0, 3), share=st.floats(0, 1), day=st.integers(0, 40), told=st.booleans())
-def test_the_first_slot_with_room_is_the_one_of_all_slots(desks, number, share, day, told):
-    hand = desks[number]
-    loose = np.flatnonzero(hand.a.steps["fixed"] >= FAR)
-    i = int(loose[min(int(share * len(loose)), len(loose) - 1)])
-    first, last = 96 * day, hand.a.slots - 1
-    asked = (hand.a, hand.desk, hand.state, i, first, last, told)
-    assert in_leaps(*asked) == slot_by_slot(*asked)
+@pytest.mark.parametrize("seed", range(6))
+def test_the_first_slot_with_room_is_the_one_of_all_slots(seed):
+    hand = hands_of(changed_refit(seed)).best
+    for i in np.flatnonzero(hand.a.steps["fixed"] >= FAR):
+        stands = int(hand.desk.steps["start"][i])
+        for before, after in product(BEFORE, (0, 400)):
+            first, last = max(0, stands - before), min(stands + after, hand.a.slots - 1)
+            for told in (False, True):
+                asked = (hand.a, hand.desk, hand.state, i, first, last, told)
+                assert in_leaps(*asked) == slot_by_slot(*asked)

@@ -175,7 +175,7 @@ def room_from(a, d, i, t, until, told):
 
     `told`: only with the people that were told.
     """
-    lo, hi, _, _, soft, _, _ = limits(a, d, i)
+    lo, hi, _, _, _, _, _ = limits(a, d, i)
     t, hi = max(t, lo), min(hi, until)
     while t <= hi:
         e = t + length_of(a, d, i, t)
@@ -187,7 +187,7 @@ def room_from(a, d, i, t, until, told):
         later = t + wait if wait > 0 else all_next(a, d, i, t, e, told)
         if later == t:
             return t
-        t = soft + 1 if t <= soft < later else later  # the length is another one from there
+        t = later
     return -1
 
 
