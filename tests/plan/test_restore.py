@@ -112,6 +112,18 @@ def test_windows_that_are_missed_are_met_where_there_is_a_way_to(seed):
     assert missing > 0
 
 
+@pytest.mark.parametrize("seed", [2, 6, 9, 14, 28])
+def test_windows_are_met_where_nobody_was_told_of_anything(seed):
+    a = to_arrays(random_project(seed, 40, 4))
+    hand = Hands(a, 1, 1).all[0]
+    keys.copy(keys.by_tail(a, 0.0, hand.chance, 0), hand.keys)
+    hand.draw_up()
+    assert hand.cares()[2] >= 4
+    for _ in range(4):
+        hand.put_back(1_000, DAY, 2.0, 1.0)
+    assert hand.cares() == (0, 0, 0, 0)
+
+
 def test_planning_again_puts_back(monkeypatch):
     def moved() -> int:
         again = [

@@ -6,8 +6,9 @@ Rules
   programming is quick near a good plan, and fails far from one.
 * A plan of few steps is made anew as a whole within a day of where it is, then two, four and so on.
   Where nothing of it is out of reach any more, what is proved is proved of the whole project.
-* What moved of what was told is put back step by step, see `compiled.restore`, until that betters nothing for a
-  while; where nothing else is left to be better, parts come next: each is quick, and moves are far apart.
+* What moved of what was told is put back step by step, and windows that are missed are met, see `compiled.restore`,
+  until that betters nothing for a while; where nothing else is left to be better, parts come next: each is quick, and
+  moves are far apart.
 * A larger plan is made anew in parts, one for each thread at once; what they find is put together
   where it goes together.
 * A late plan falls in leaps, by a night or a Sunday, once enough of it has moved: search among keys is guided there,
@@ -133,15 +134,15 @@ class Course:
         self._note(before)
 
     def _put_back_until_stuck(self) -> None:
-        """Put back what moved, until that has bettered nothing for a while."""
+        """Put back what moved and meet what is missed, until that has bettered nothing for a while."""
         self._begin_to_put_back()
         stuck = 0
-        while stuck < STUCK and self._moves() and self._goes_on():
+        while stuck < STUCK and self._is_amiss() and self._goes_on():
             stuck = 0 if self._put_back() else stuck + 1
 
     def _begin_to_put_back(self) -> None:
         """Try each way to begin, once."""
-        if self._begun_back or not self._moves():
+        if self._begun_back or not self._is_amiss():
             return
         self._begun_back = True
         before, until = self.hands.best.rank(), self._clock() + STARTS * self._left
@@ -153,13 +154,14 @@ class Course:
         )
         self._note(before)
 
-    def _moves(self) -> bool:
-        """Say whether something moves that was told."""
-        return self.hands.best.lacking == 0 and self.hands.best.cares()[3] > 0
+    def _is_amiss(self) -> bool:
+        """Say whether something moves that was told, or a window is missed."""
+        lacking, _, missed, moved = self.hands.best.cares()
+        return lacking == 0 and (missed > 0 or moved > 0)
 
     def _put_back(self) -> bool:
         """Try some times to put back what moved; say whether that bettered anything for people."""
-        if not self._moves():
+        if not self._is_amiss():
             return False
         before, began = self.hands.best.rank(), self._clock()
         share = min(1.0, (self._left - self._reserved / 2) / BACKS_S)

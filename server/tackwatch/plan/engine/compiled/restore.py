@@ -189,6 +189,9 @@ def _choose_linked(a, s, i, told):
 def _choose(a, s, moved, count, day):
     """Choose whom to begin with, of those that moved; give how many, and whether they go back by force."""
     dice = draw(s.state)
+    if count == 0:
+        s.chosen[0] = below(s.state, len(a.steps))
+        return 1 if a.steps[s.chosen[0]].fixed >= FAR else 0, False
     if dice < AROUND:
         return _choose_around(a, s, moved, count, day), True
     s.chosen[0] = moved[below(s.state, count)]
@@ -276,7 +279,7 @@ def restore(a, d, best, state, tries, day, guided, heat, dear, start, crew):
     moved, s, found = np.zeros(len(a.steps), dtype=np.int32), _slate(a, d, state), False
     count = _all_moved(a, d, moved)
     for n in range(tries):
-        if count == 0:
+        if count == 0 and here[2] == 0:
             break
         begin(d, s)
         if not _try(a, d, s, moved, count, day):
