@@ -83,8 +83,8 @@ test-fast: $(BIN)/.test client/node_modules/.package-lock.json ## sums, merge, v
 	$(PYTEST) -n $(JOBS) --dist loadgroup $(FAST_TESTS) $(ARGS)
 
 .PHONY: test-server
-test-server: $(BIN)/.test $(WEB) ## database, API, sync, alarms, deployment; they wait a fifth of their time, so one more shares
-	$(PYTEST) -n $$(($(JOBS) + 1)) --dist loadgroup tests $(addprefix --ignore=,$(FAST_TESTS) tests/browser) $(ARGS)
+test-server: $(BIN)/.test $(WEB) ## database, API, sync, alarms, deployment
+	$(PYTEST) -n $(JOBS) --dist loadgroup tests $(addprefix --ignore=,$(FAST_TESTS) tests/browser) $(ARGS)
 
 .PHONY: test-browser
 test-browser: $(BIN)/.test $(WEB) ## phones in a real browser; one that fails is tried once more, and named
