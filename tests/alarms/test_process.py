@@ -63,6 +63,11 @@ class Processes:
         self.running.append(process)
         return process, log
 
+    def of(self, claimant: str | None) -> subprocess.Popen[bytes]:
+        """Give the one of a claimant, whose name is ``host.process.chance``."""
+        number = int(str(claimant).rsplit(".", 2)[1])
+        return next(one for one in self.running if one.pid == number)
+
     def end(self) -> None:
         for process in self.running:
             process.kill()
@@ -145,12 +150,14 @@ def test_a_killed_process_is_taken_over_by_its_neighbour_after_its_lease_and_the
     member = yard.member(devices=0)
     never = threading.Event()
     yard.device(member, receiver.subscribe("a", [Answer(201, stall=never), Answer(201)]))
+    processes.start(
+        *_quick(), count=2
+    )  # both run before there is anything to take, for starting takes its time
     yard.keep(wanted(member, _in(-1)), now=datetime.now(UTC))
-    first = processes.start(*_quick())
     (begun,) = receiver.wait_for(1)
-    processes.start(*_quick())  # takes nothing from who lives
-    first.kill()  # claimed, on its way to the phone, not settled
-    assert first.wait() == -signal.SIGKILL
+    holder = processes.of(yard.one().claimed_by)
+    holder.kill()  # claimed, on its way to the phone, not settled
+    assert holder.wait() == -signal.SIGKILL
     assert yard.one().state == "claimed"
     _, again = receiver.wait_for(2)
     assert again.at - begun.at > timedelta(seconds=LEASE_S - 0.5), "not before the lease ended"
