@@ -150,9 +150,8 @@ def test_a_killed_process_is_taken_over_by_its_neighbour_after_its_lease_and_the
     member = yard.member(devices=0)
     never = threading.Event()
     yard.device(member, receiver.subscribe("a", [Answer(201, stall=never), Answer(201)]))
-    processes.start(
-        *_quick(), count=2
-    )  # both run before there is anything to take, for starting takes its time
+    # Both run before there is anything to take, since starting takes its time.
+    processes.start(*_quick(), count=2)
     yard.keep(wanted(member, _in(-1)), now=datetime.now(UTC))
     (begun,) = receiver.wait_for(1)
     holder = processes.of(yard.one().claimed_by)
